@@ -1,0 +1,1 @@
+"""Charts as Altair objects; one idea per file."""

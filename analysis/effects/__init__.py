@@ -1,0 +1,1 @@
+"""What moved the extraction: models, their small-sample inference, their words."""

@@ -1,0 +1,1 @@
+"""What is true of each brew: masses, strength, yield, uncertainty, flags."""

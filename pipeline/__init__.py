@@ -1,0 +1,1 @@
+"""What moves data: files, the store, the database, published pages and the command line."""

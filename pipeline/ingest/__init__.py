@@ -1,0 +1,1 @@
+"""Takes files in: sheets to rows, rows to tables, tables to one commit."""

@@ -1,0 +1,1 @@
+"""Turns rows of text into typed rows, or into reasons why not."""

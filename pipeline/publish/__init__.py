@@ -1,0 +1,1 @@
+"""Writes self-contained pages."""

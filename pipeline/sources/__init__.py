@@ -1,0 +1,1 @@
+"""Opens what labs hand in and returns rows of text; knows nothing of coffee."""

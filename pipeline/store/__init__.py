@@ -1,0 +1,1 @@
+"""Keeps everything: immutable Parquet files, originals by hash, one manifest per commit."""

@@ -1,0 +1,1 @@
+"""What the tables are: columns, contracts, named rules and settings. Nothing here reads or computes."""

@@ -1,0 +1,59 @@
+"""What a lab declares about itself in `lab.toml`: the settings every calculation may need."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+UnknownParents = Literal["stub", "set_aside"]
+
+
+@dataclass(frozen=True, slots=True)
+class GrindReference:
+    """The dial setting that counts as zero for one coffee, grinder and method."""
+
+    coffee_id: str
+    grinder_id: str
+    method: str
+    grind_setting: str
+
+
+@dataclass(frozen=True, slots=True)
+class Correction:
+    """A declared correction of one instrument: reading = (observed - offset) / slope, with its own uncertainty."""
+
+    instrument_id: str
+    offset: float = 0.0
+    slope: float = 1.0
+    standard_uncertainty: float = 0.0
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class GateLimits:
+    """Limits of `brewtrials gate`; None means not asked for."""
+
+    min_brews: int = 1
+    max_set_aside: int = 0
+    max_age_days: float | None = None
+    min_in_target_share: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class LabSettings:
+    """A lab's declarations. Uncertainties are standard uncertainties in the unit of the quantity (g, %).
+
+    >>> LabSettings().timezone
+    'UTC'
+    """
+
+    name: str = ""
+    altitude_m: float = 0.0
+    timezone: str = "UTC"
+    unknown_parents: UnknownParents = "stub"
+    default_u: dict[str, float] = field(default_factory=dict)
+    corrections: tuple[Correction, ...] = ()
+    brix_factor: float | None = None
+    grind_references: tuple[GrindReference, ...] = ()
+    gate: GateLimits = GateLimits()
+    labels: dict[str, str] = field(default_factory=dict)
