@@ -9,6 +9,7 @@ PROVENANCE = (
     text("sheet", "The sheet of a workbook; empty for a text file"),
     integer("line", "Line in that file (header = 1), or row in the sheet"),
     integer("commit_no", "The ingest, counted from 1, that took this row in"),
+    integer("revision", "Which version of its key this row is: 0 the first, counted up by each later change"),
     boolean("brewed_at_is_date", "Only the day was given: the order of rows stands in for the order of brews"),
 )
 FACTS = (

@@ -18,7 +18,7 @@ DTYPE_OF_KIND: dict[Kind, pl.DataType] = {
     "date": pl.Date(),
     "time": TIME,
 }
-STORED_PROVENANCE = ("source_file", "sheet", "line", "commit_no")
+STORED_PROVENANCE = ("source_file", "sheet", "line", "commit_no", "revision")
 
 
 def frame_schema(columns: list[Column]) -> dict[str, pl.DataType]:

@@ -1,0 +1,90 @@
+"""The next state of the store while it is being made: nothing of it counts before the commit."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import polars as pl
+
+from pipeline.store.model import DataFile, Manifest, SourceEntry, TableEntry
+from pipeline.store.read import current, read_list
+from pipeline.store.store import Store
+from schemas.contracts import TABLES
+from schemas.dtypes import stored_schema
+
+
+class Draft:
+    """A manifest in the making. Data files are written at once but named by nothing until `commit`."""
+
+    def __init__(self, store: Store) -> None:
+        self.store = store
+        self.head = store.head()
+        self._next = replace(self.head, number=self.head.number + 1, sources=(), sha256="")
+        self._sources: list[SourceEntry] = []
+        self._ids: dict[str, pl.Series] = {}
+
+    @property
+    def manifest(self) -> Manifest:
+        """The state as far as it has been drafted, readable like a committed one."""
+        return self._next
+
+    def current(self, table: str) -> pl.LazyFrame:
+        """Current rows of a table, those of this draft included."""
+        return current(self.store, self._next, table)
+
+    def ids(self, table: str) -> pl.Series:
+        """All ids of a table whose key is one id column."""
+        if table not in self._ids:
+            key = TABLES[table].key[0]
+            self._ids[table] = self.current(table).select(key).collect()[key]
+        return self._ids[table]
+
+    def add_rows(self, table: str, rows: pl.DataFrame) -> None:
+        """Write new rows (contract columns, provenance and `revision`) and replace the versions before them."""
+        if rows.is_empty():
+            return
+        rows = rows.with_columns(commit_no=pl.lit(self._next.number, pl.Int64()))
+        names = list(stored_schema(TABLES[table]))
+        self._extend(table, files=(self.store.write_data(rows.select(names)),))
+        key = list(TABLES[table].key)
+        revised = rows.filter(pl.col("revision") > 0).select(*key, pl.col("revision") - 1)
+        if not revised.is_empty():
+            self._extend(table, replaced=(self.store.write_data(revised),))
+        self._ids.pop(table, None)
+
+    def _extend(self, table: str, *, files: tuple[DataFile, ...] = (), replaced: tuple[DataFile, ...] = ()) -> None:
+        old = self._next.tables.get(table, TableEntry())
+        entry = TableEntry(files=(*old.files, *files), replaced=(*old.replaced, *replaced))
+        self._next = replace(self._next, tables={**self._next.tables, table: entry})
+
+    def list_frame(self, name: str) -> pl.DataFrame:
+        """A whole list as it stands in the draft."""
+        return read_list(self.store, self._next, name)
+
+    def set_list(self, name: str, frame: pl.DataFrame) -> None:
+        """Replace a whole list; an empty one is no longer named."""
+        lists = {key: value for key, value in self._next.lists.items() if key != name}
+        if not frame.is_empty():
+            lists[name] = self.store.write_data(frame)
+        self._next = replace(self._next, lists=lists)
+
+    def add_source(self, source: SourceEntry) -> None:
+        """Note a file handed in; its bytes must already be kept as an original."""
+        self._sources.append(source)
+
+    @property
+    def changed(self) -> bool:
+        """Whether a commit would say anything that the last one does not."""
+        known = set(self.head.originals)
+        return (
+            self._next.tables != self.head.tables
+            or self._next.lists != self.head.lists
+            or any(source.sha256 not in known for source in self._sources)
+        )
+
+    def commit(self) -> Manifest:
+        """Make the draft the head of the store, if it changes anything."""
+        if not self.changed:
+            return self.head
+        originals = dict.fromkeys((*self.head.originals, *(source.sha256 for source in self._sources)))
+        return self.store.commit(replace(self._next, sources=tuple(self._sources), originals=tuple(originals)))

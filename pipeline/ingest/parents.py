@@ -1,0 +1,68 @@
+"""Ids that rows name: unknown brews send a row back to wait, other unseen parents get a stub."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from analysis.resemblance import resembles
+from pipeline.ingest.draft import Draft
+from pipeline.ingest.report import Stub
+from pipeline.ingest.unit import SHEET_REASON_SCHEMA
+from pipeline.parse.say import reason
+from schemas.contracts import TABLES
+from schemas.dtypes import stored_schema
+from schemas.lab import UnknownParents
+from schemas.stubs import LACKS
+
+
+def unknown_parents(rows: pl.DataFrame, table: str, draft: Draft, policy: UnknownParents) -> pl.DataFrame:
+    """Reasons (SHEET_REASON_SCHEMA) for rows naming an id that is not known and may not be made up."""
+    found = []
+    for column, parent in TABLES[table].parents:
+        if parent != "brews" and policy == "stub":
+            continue
+        known = draft.ids(parent)
+        bad = rows.filter(pl.col(column).is_not_null() & ~pl.col(column).is_in(known.implode()))
+        for sheet, line, value in bad.select("sheet", "line", column).iter_rows():
+            message, fix = reason("unknown_id", column=column, value=value, parent=parent)
+            found.append((sheet, line, table, column, value, "unknown_id", message, fix))
+    return pl.DataFrame(found, schema=SHEET_REASON_SCHEMA, orient="row")
+
+
+def make_stubs(rows: pl.DataFrame, table: str, source_file: str, draft: Draft) -> list[Stub]:
+    """Add a stub for every unseen parent that these rows name; rows carry sheet and line."""
+    made = []
+    for column, parent in TABLES[table].parents:
+        if parent == "brews":
+            continue
+        known = draft.ids(parent)
+        unseen = (
+            rows.filter(pl.col(column).is_not_null() & ~pl.col(column).is_in(known.implode()))
+            .group_by(column, maintain_order=True)
+            .first()
+            .sort(column)
+        )
+        if unseen.is_empty():
+            continue
+        made += [
+            Stub(parent, name, LACKS[parent], resembles(name, known.to_list())) for name in unseen[column].to_list()
+        ]
+        draft.add_rows(parent, _stub_rows(unseen, column, parent, source_file))
+    return made
+
+
+def _stub_rows(unseen: pl.DataFrame, column: str, parent: str, source_file: str) -> pl.DataFrame:
+    """Typed rows of the parent table holding the id alone; a lot also inherits the row's coffee."""
+    key = TABLES[parent].key[0]
+    known = {key: unseen[column], "sheet": unseen["sheet"], "line": unseen["line"]}
+    if parent == "lots":
+        known["coffee_id"] = unseen["coffee_id"]
+    schema = stored_schema(TABLES[parent])
+    return (
+        pl.DataFrame(known)
+        .select(
+            known[name].cast(kind).alias(name) if name in known else pl.lit(None, kind).alias(name)
+            for name, kind in schema.items()
+        )
+        .with_columns(source_file=pl.lit(source_file), revision=pl.lit(0, pl.Int64()))
+    )

@@ -1,0 +1,188 @@
+"""One ingest: files in, one commit out, and a report that adds up."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+
+import polars as pl
+
+from pipeline.ingest.aside import LIST_SCHEMA, Asides
+from pipeline.ingest.draft import Draft
+from pipeline.ingest.mended import Mended, mended_units
+from pipeline.ingest.prepare import Prepared, Waiting, prepare
+from pipeline.ingest.read_unit import Progress, read_unit
+from pipeline.ingest.report import Entry, IngestReport, Retried, Stub
+from pipeline.ingest.take_in import take_in
+from pipeline.ingest.unit import Clock, Outcome, Part, Unit
+from pipeline.ingest.waiting import keep_waiting, list_name, try_again
+from pipeline.lab import load_settings, require_lab
+from pipeline.parse.mapping import read_mapping
+from pipeline.parse.wire import to_json
+from pipeline.store.model import SourceEntry
+from pipeline.store.store import Store
+from schemas.contracts import TABLES
+from schemas.lab import LabSettings
+
+
+def ingest(
+    paths: Sequence[Path],
+    lab_dir: Path,
+    *,
+    now: datetime,
+    table: str | None = None,
+    progress: Progress | None = None,
+) -> IngestReport:
+    """Take files or folders into a lab, all in one commit.
+
+    `now` is the clock for rules (aware); `table` names the table where neither file nor columns tell. Rows that
+    break a hard rule are set aside, a file that cannot be read is refused, and neither stops the others.
+    Raises ProblemError when the folder is no lab, a path is missing, or the store cannot be written.
+    """
+    require_lab(lab_dir)
+    settings = load_settings(lab_dir)
+    prepared = prepare(paths, read_mapping(lab_dir), settings, table=table)
+    store = Store(lab_dir)
+    with store.lock():
+        for source in prepared.sources:
+            store.keep_original(source.path)
+        run = _Run(Draft(store), settings, Clock(now, settings.timezone), progress or _silent)
+        return run.all(prepared)
+
+
+def _silent(file: str, rows: int) -> None:
+    """No progress wanted."""
+
+
+@dataclass
+class _Run:
+    """What one call gathers while it goes through its files."""
+
+    draft: Draft
+    settings: LabSettings
+    clock: Clock
+    progress: Progress
+    stubs: list[Stub] = field(default_factory=list)
+    entries: dict[tuple[str, str], Entry] = field(default_factory=dict)
+
+    def all(self, prepared: Prepared) -> IngestReport:
+        asides = Asides.of(self.draft)
+        earlier = frozenset(name for name in TABLES if list_name(name) in self.draft.head.lists)
+        for unit in prepared.units:
+            outcome = self.unit(unit, asides)
+            for part in unit.parts:
+                self.note(unit, part, outcome)
+        for waiting in prepared.exports:
+            self.export(waiting, asides)
+        retried, stubs = try_again(self.draft, asides, self.settings.unknown_parents, earlier)
+        self.stubs += stubs
+        asides.write()
+        return self.finish(prepared, retried)
+
+    def unit(self, unit: Unit, asides: Asides) -> Outcome:
+        policy = self.settings.unknown_parents
+        read = read_unit(unit, self.draft, self.clock, policy, self.progress)
+        outcome, stubs = take_in(unit, read, self.draft)
+        read.rows.close()
+        self.stubs += stubs
+        asides.settle(unit, outcome)
+        keep_waiting(unit, outcome, self.draft)
+        return outcome
+
+    def note(self, unit: Unit, part: Part, outcome: Outcome) -> None:
+        """One entry of the report, and one source of the manifest."""
+        name = part.sheet.sheet
+        status = outcome.rows.filter(pl.col("sheet") == name)["status"].value_counts()
+        counts = dict(zip(status["status"].to_list(), status["count"].to_list(), strict=True))
+        entry = Entry(
+            file=unit.file,
+            sheet=name,
+            table=unit.table,
+            rows_read=part.sheet.rows_read,
+            taken_in=counts.get("taken", 0) + counts.get("revised", 0),
+            already_known=counts.get("known", 0),
+            set_aside=outcome.reasons.filter(pl.col("sheet") == name)["line"].n_unique(),
+            blank=part.sheet.blank,
+            revised=counts.get("revised", 0),
+            unknown_columns=part.how.unknown,
+            notes=(*part.sheet.notes, *part.how.notes, *outcome.notes),
+        )
+        self.record(entry, unit.sha256, unit.source_file, part)
+
+    def record(self, entry: Entry, sha256: str, source_file: str, part: Part | None = None) -> None:
+        names = ("rows_read", "taken_in", "already_known", "set_aside", "blank", "revised")
+        self.entries[entry.file, entry.sheet] = entry
+        self.draft.add_source(
+            SourceEntry(
+                file=source_file,
+                sheet=entry.sheet,
+                sha256=sha256,
+                table=entry.table,
+                refused=entry.refused or entry.skipped,
+                counts={name: getattr(entry, name) for name in names},
+                interpretation=to_json(part.how) if part else {},
+            )
+        )
+
+    def export(self, waiting: Waiting, asides: Asides) -> None:
+        """Take in mended rows; each line of the export shares the fate of the row it belongs to."""
+        settled = self.draft.list_frame("settled")
+        entries = pl.concat([asides.open, *asides.new, settled if settled.width else pl.DataFrame(schema=LIST_SCHEMA)])
+        mended = mended_units(waiting.source, waiting.sheet, entries)
+        lines = {"taken": 0, "revised": 0, "known": 0, "aside": 0}
+        for unit in mended.units:
+            outcome = self.unit(unit, asides)
+            for place, status in _fates(unit, outcome).items():
+                lines[status] += mended.lines_of[place]
+        sheet = waiting.sheet
+        entry = Entry(
+            file=waiting.source.file,
+            sheet=sheet.sheet,
+            table="set_aside",
+            rows_read=sheet.rows_read,
+            taken_in=lines["taken"] + lines["revised"],
+            already_known=lines["known"],
+            set_aside=lines["aside"] + len(mended.orphans) + len(sheet.ragged),
+            blank=sheet.blank,
+            revised=lines["revised"],
+            notes=(*sheet.notes, *_orphan_notes(mended)),
+        )
+        self.record(entry, waiting.source.sha256, waiting.source_file)
+
+    def finish(self, prepared: Prepared, retried: list[Retried]) -> IngestReport:
+        for refusal in prepared.refusals:
+            entry = Entry(refusal.file, refusal.sheet, refused=refusal.reason, notes=refusal.notes)
+            if not refusal.refuse:
+                entry = Entry(refusal.file, refusal.sheet, skipped=refusal.reason, notes=refusal.notes)
+            self.record(entry, refusal.sha256, refusal.source_file)
+        head = self.draft.head.number
+        manifest = self.draft.commit()
+        order = {place: number for number, place in enumerate(prepared.order)}
+        return IngestReport(
+            entries=tuple(self.entries[place] for place in sorted(self.entries, key=lambda p: order[p])),
+            stubs=tuple(self.stubs),
+            retried=tuple(retried),
+            manifest_number=manifest.number,
+            committed=manifest.number != head,
+            ignored=prepared.ignored,
+        )
+
+
+def _fates(unit: Unit, outcome: Outcome) -> dict[tuple[str, str, int, str], str]:
+    fates = {}
+    for sheet, line, status, _ in outcome.rows.iter_rows():
+        fates[unit.source_file, sheet, line, unit.table] = status
+    for sheet, line in outcome.reasons.select("sheet", "line").iter_rows():
+        fates[unit.source_file, sheet, line, unit.table] = "aside"
+    return fates
+
+
+def _orphan_notes(mended: Mended) -> tuple[str, ...]:
+    if not mended.orphans:
+        return ()
+    return (
+        f"{len(mended.orphans)} lines (first: line {mended.orphans[0]}) belong to no row that was ever set aside here; "
+        "leave source_file, sheet, line and table as they were exported",
+    )

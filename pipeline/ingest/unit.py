@@ -1,0 +1,83 @@
+"""One file's rows for one table, and everything that decides whether they go in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+
+import polars as pl
+
+from pipeline.parse.model import REASON_SCHEMA, Interpretation
+from pipeline.sources.model import RawSheet
+
+WHERE = ("sheet", "line")
+"""What tells two rows of one file apart."""
+
+SHEET_REASON_SCHEMA = {"sheet": pl.String(), **REASON_SCHEMA}
+
+
+@dataclass(frozen=True)
+class Part:
+    """A sheet and how it is to be read."""
+
+    sheet: RawSheet
+    how: Interpretation
+
+
+@dataclass(frozen=True)
+class Unit:
+    """All sheets of one file that hold the same table; keys must be unique within it.
+
+    `file` is the path as given, `source_file` the name that rows remember. `mended` marks rows that come back
+    from an export of the set-aside list.
+    """
+
+    table: str
+    file: str
+    source_file: str
+    sha256: str
+    parts: tuple[Part, ...]
+    mended: bool = False
+
+    @property
+    def makes_ids(self) -> bool:
+        """Whether the file has no brew_id of its own."""
+        return any(part.how.make_brew_id for part in self.parts)
+
+    @property
+    def has_inline_readings(self) -> bool:
+        """Whether readings stand in the brews' own rows."""
+        return any(part.how.inline_readings for part in self.parts)
+
+
+@dataclass(frozen=True)
+class Clock:
+    """The moment that counts as now, and the lab's zone."""
+
+    now: datetime
+    timezone: str
+
+
+@dataclass
+class Outcome:
+    """What became of a unit's rows.
+
+    `rows` has sheet, line, status (taken, revised, known) and key_text of the rows that went in or were known;
+    `reasons` has SHEET_REASON_SCHEMA for the others; `waiting` the typed rows that only wait for an unknown id.
+    """
+
+    rows: pl.DataFrame = field(
+        default_factory=lambda: pl.DataFrame(
+            schema={"sheet": pl.String(), "line": pl.Int64(), "status": pl.String(), "key_text": pl.String()}
+        )
+    )
+    reasons: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=SHEET_REASON_SCHEMA))
+    waiting: list[pl.DataFrame] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+
+
+def without(rows: pl.DataFrame, reasons: pl.DataFrame) -> pl.DataFrame:
+    """The rows that no reason speaks against."""
+    if reasons.is_empty():
+        return rows
+    return rows.join(reasons.select(WHERE).unique(), on=WHERE, how="anti")
