@@ -43,6 +43,8 @@ class GateLimits:
 class LabSettings:
     """A lab's declarations. Uncertainties are standard uncertainties in the unit of the quantity (g, %).
 
+    `constants` stand in for columns that the lab's sheets leave out, such as `method = "espresso"`.
+
     >>> LabSettings().timezone
     'UTC'
     """
@@ -57,3 +59,4 @@ class LabSettings:
     grind_references: tuple[GrindReference, ...] = ()
     gate: GateLimits = GateLimits()
     labels: dict[str, str] = field(default_factory=dict)
+    constants: dict[str, str] = field(default_factory=dict)

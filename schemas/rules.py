@@ -134,19 +134,31 @@ SOFT = (
         "Check the probe, the unit, and altitude_m in lab.toml.",
     ),
     Rule(
-        "bypass_unclear", "soft", "Bypass was added but {missing} is empty, so there is no yield.", "Fill in {missing}."
+        "hotter_than_pressure_gives",
+        "soft",
+        "Water at {value} C is above {limit} C, more than {method} reaches.",
+        "Check the probe and the unit.",
     ),
-    Rule("evaporation_missing", "soft", "A boiled brew without evaporated_g has no yield.", "Weigh what boiled off."),
+    Rule(
+        "bypass_exceeds_beverage",
+        "soft",
+        "bypass_g {value} g should be part of beverage_g, which is only {limit} g, so there is no yield.",
+        "Check both weights and bypass_included.",
+    ),
+    Rule(
+        "bypass_unclear", "soft", "Bypass was added but {missing} is empty, so strength and yield stay empty.", "Fill in {missing}."
+    ),
+    Rule("evaporation_missing", "soft", "A boiled brew without evaporated_g: strength and yield stay empty.", "Weigh what boiled off."),
     Rule(
         "reading_on_milk",
         "soft",
-        "The reading was taken on a milk drink, so there is no yield.",
+        "The reading was taken on a milk drink, so {consequence}.",
         "Read the coffee before the milk goes in.",
     ),
     Rule(
         "brix_without_factor",
         "soft",
-        "The reading is in Brix and the project folder declares no factor, so there is no yield.",
+        "The reading is in Brix and the project folder declares no factor, so {consequence}.",
         "Declare [readings] brix_factor in lab.toml.",
     ),
     Rule(

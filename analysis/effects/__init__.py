@@ -1,1 +1,1 @@
-"""What moved the extraction: models, their small-sample inference, their words."""
+"""What moved a quantity, by how much and how surely: regressions on brew facts, in a table and in words."""

@@ -24,8 +24,10 @@ class RawSheet:
     `batches()` may be called more than once; each call yields frames with column `line` (Int64, header = 1, a
     row's first physical line) and text columns `c0`, `c1`, ... (String; null where the cell is empty or blank).
     Blank and ragged rows are not in the batches. `rows_read` counts every row below the header: batch rows,
-    ragged and blank. `decimal_locale` is set by a typed source (a workbook): its numbers are written with a point.
+    ragged and blank. `typed` is set for a workbook: its numbers are written with a point, its dates as ISO, and a
+    number that was shown as a percentage with its sign ("1.35%", stored as 0.0135).
     `time_cells` names header positions whose cells were typed as clock times or durations in a workbook.
+    `refused` is set for a sheet that cannot be read (a header named twice) in a workbook whose others can.
     """
 
     file: str
@@ -38,6 +40,7 @@ class RawSheet:
     typed: bool = False
     time_cells: tuple[int, ...] = ()
     notes: tuple[str, ...] = ()
+    refused: str = ""
 
 
 @dataclass(frozen=True)

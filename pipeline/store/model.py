@@ -12,17 +12,22 @@ SCHEMA_VERSION = 1
 class DataFile:
     """One immutable Parquet file under `store/data`, named by the hash of its bytes."""
 
-    name: str
     sha256: str
     rows: int
+
+    @property
+    def name(self) -> str:
+        """File name: the first 16 digits of the hash are enough to tell any two files of a lab apart."""
+        return f"{self.sha256[:16]}.parquet"
 
 
 @dataclass(frozen=True)
 class TableEntry:
     """All files of one table at one manifest.
 
-    `files` hold every version of every row (column `commit_no` says which ingest brought it); `replaced` files
-    hold key columns and `commit_no` of versions that a later one replaced. Current rows = files minus replaced.
+    `files` hold every version of every row (column `commit_no` says which ingest brought it, `revision` counts the
+    versions of one key from 0); `replaced` files hold the key columns and `revision` of versions that a later one
+    replaced. Current rows = files minus replaced, matched on key and `revision`, nulls equal.
     """
 
     files: tuple[DataFile, ...] = ()
@@ -55,3 +60,13 @@ class Manifest:
     sources: tuple[SourceEntry, ...] = ()
     originals: tuple[str, ...] = ()
     sha256: str = ""
+
+    def data_files(self) -> dict[str, DataFile]:
+        """Every data file this commit names, by its hash: rows, replaced versions, lists."""
+        entries = self.tables.values()
+        files = (*(file for entry in entries for file in (*entry.files, *entry.replaced)), *self.lists.values())
+        return {file.sha256: file for file in files}
+
+    def original_files(self) -> frozenset[str]:
+        """Hash of every original this commit names, those of refused files included."""
+        return frozenset([*self.originals, *(source.sha256 for source in self.sources if source.sha256)])

@@ -1,0 +1,23 @@
+"""Extraction yield of each coffee, one panel per method, all panels on one scale."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import polars as pl
+
+from analysis.charts.coffees import CoffeeKey
+from analysis.charts.domain import Domain, around
+from analysis.charts.group_rows import group_rows
+from analysis.charts.panels import Panel
+
+
+def yield_domain(brews: pl.DataFrame) -> Domain:
+    """One range of yield (%) for all panels, at least four points wide."""
+    return around(brews["y"].to_list(), least=4.0)
+
+
+def yield_by_coffee(panel: Panel, coffees: tuple[CoffeeKey, ...], yields: Domain) -> Any:
+    """Chart of one panel: a row per coffee, most brewed first."""
+    about = f"{panel.title}: extraction yield in percent of each coffee, one mark per brew, mean with intervals."
+    return group_rows("coffee", [coffee.label for coffee in coffees], yields, about)

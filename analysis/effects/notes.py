@@ -1,0 +1,98 @@
+"""What a reader must know beside the numbers: what an effect means, and what these brews cannot settle."""
+
+from __future__ import annotations
+
+import numpy as np
+import polars as pl
+
+from analysis.effects.design import Design
+from analysis.effects.factors import FACTORS, GROUPS, ingredients, many, plural
+from analysis.effects.fit import Fit, Floats
+from analysis.effects.model import Groups
+from analysis.effects.request import EffectsRequest
+from schemas.methods import BALANCE_OF_METHOD
+
+FEW_GROUPS = 5
+FEW_YES_NO = 3
+HIGH_CORRELATION = 0.9
+
+
+def make_notes(
+    brews: pl.DataFrame, request: EffectsRequest, design: Design, fit: Fit, groups: Groups
+) -> tuple[str, ...]:
+    """All notes that apply, the model's first."""
+    return (
+        *_about_groups(brews, request, fit, groups),
+        *_about_meaning(brews, request),
+        *_about_balance(brews, request, design, groups),
+    )
+
+
+def _about_groups(brews: pl.DataFrame, request: EffectsRequest, fit: Fit, groups: Groups) -> list[str]:
+    word = GROUPS[request.group]
+    notes = []
+    if fit.kind == "mixed":
+        if groups.count < FEW_GROUPS:
+            notes.append(f"The spread between levels rests on only {plural(word, groups.count)}.")
+        notes.append(
+            f"Every {word} is given the same slopes; where {many(word)} answer differently, intervals are too narrow."
+        )
+    if fit.kind == "classical" and groups.between:
+        names = " and ".join(dict.fromkeys(term.name for term in groups.between))
+        notes.append(
+            f"{names} differs only between {plural(word, groups.count)}: with their spread taken as zero, its interval "
+            "is too narrow."
+        )
+    coffees = brews["coffee_id"].n_unique()
+    nested = brews.group_by(request.group).agg(coffees=pl.col("coffee_id").n_unique())["coffees"].max() == 1
+    if coffees > 1 and not nested:
+        notes.append(f"The levels of the {plural('coffee', coffees)} are not held apart here.")
+    return notes
+
+
+def _about_meaning(brews: pl.DataFrame, request: EffectsRequest) -> list[str]:
+    notes = []
+    percolation = BALANCE_OF_METHOD.get(brews["method"][0]) != "immersion"
+    for name in request.factors:
+        role = FACTORS[name].role
+        if len(request.factors) > 1 and (role == "outcome" or (role == "time" and percolation)):
+            notes.append(
+                f"{name} is an outcome as well as a cause: grind and dose act partly through it, so the other effects "
+                f"are stated at equal {FACTORS[name].noun}."
+            )
+    balances = tuple(sorted(brews["balance_used"].drop_nulls().unique()))
+    mine = ingredients(request.response, balances)
+    for name in request.factors:
+        shared = sorted(mine & ingredients(name, balances))
+        if shared:
+            notes.append(
+                f"{request.response} and {name} share {' and '.join(shared)}: weighing noise alone makes a slope "
+                "between them."
+            )
+    return notes
+
+
+def _about_balance(brews: pl.DataFrame, request: EffectsRequest, design: Design, groups: Groups) -> list[str]:
+    notes = []
+    for name in request.factors:
+        if FACTORS[name].is_yes_no:
+            yes = int(brews[name].sum())
+            rare, side = min((yes, "yes"), (brews.height - yes, "no"))
+            if rare < FEW_YES_NO:
+                notes.append(f"{name} is {side} in only {rare} of {plural('brew', brews.height)}.")
+    x = groups.x_within if groups.kind == "mixed" else design.x
+    linear = [k for k, term in enumerate(design.terms) if len(term.factors) == 1 and np.ptp(x[:, k]) > 0]
+    for place, j in enumerate(linear):
+        for k in linear[place + 1 :]:
+            r = _correlation(x[:, j], x[:, k])
+            if abs(r) >= HIGH_CORRELATION:
+                first, second = design.terms[j].name, design.terms[k].name
+                notes.append(
+                    f"{first} and {second} moved together (r = {r:.2f}), so their effects are hard to tell apart."
+                )
+    return notes
+
+
+def _correlation(first: Floats, second: Floats) -> float:
+    rows = (first != 0) | (second != 0)
+    return float(np.corrcoef(first[rows], second[rows])[0, 1])

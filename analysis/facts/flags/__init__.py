@@ -1,0 +1,1 @@
+"""Soft rules: rows that are kept and worth a look."""

@@ -1,0 +1,117 @@
+"""Readings averaged per brew: what each reading says, their mean and spread, and the uncertainty of that mean."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from analysis.repeatability import with_scatter, within_brews
+from analysis.uncertainty import instrument_variance
+from schemas.lab import LabSettings
+
+UNNAMED = "an unnamed instrument"
+NO_DEFAULT = "no instrument_id and no lab default for tds_pct: no uncertainty of strength"
+
+
+def read_strength(readings: pl.DataFrame, settings: LabSettings) -> pl.DataFrame:
+    """Readings with `strength_pct`, the dissolved solids each one says, and `unit_pct`, % per unit of the instrument.
+
+    A declared correction is applied in the instrument's own unit; Brix is then converted by the lab's factor.
+    `strength_pct` is null for a reading on a milk drink and for Brix without a factor. `correction_u` is the
+    correction's own standard uncertainty, null where none is declared.
+    """
+    corrections = pl.DataFrame(
+        [(c.instrument_id, c.offset, c.slope, c.standard_uncertainty) for c in settings.corrections],
+        schema={"instrument_id": pl.String, "offset": pl.Float64, "slope": pl.Float64, "correction_u": pl.Float64},
+        orient="row",
+    )
+    is_brix = pl.col("reading_scale").eq("brix").fill_null(False)
+    on_milk = pl.col("served_as").eq("milk").fill_null(False)
+    corrected = (pl.col("tds_pct") - pl.col("offset").fill_null(0.0)) / pl.col("slope").fill_null(1.0)
+    unit_pct = pl.when(is_brix).then(pl.lit(settings.brix_factor, pl.Float64)).otherwise(1.0)
+    return (
+        readings.join(corrections, on="instrument_id", how="left", maintain_order="left")
+        .with_columns(unit_pct=unit_pct, strength_pct=pl.when(~on_milk).then(corrected * unit_pct))
+        .drop("offset", "slope")
+    )
+
+
+def strength_per_brew(readings: pl.DataFrame, settings: LabSettings) -> pl.DataFrame:
+    """One row per brew with readings: brew, n_readings, tds_pct, tds_sd_pct, tds_u_pct, strength_note.
+
+    `readings` come from `read_strength`, with brew, method and is_void of their brew. `tds_pct` is the mean of all
+    readings that say a strength, each with the same weight, however many a sample or an instrument has; `n_readings`
+    counts every reading handed in, those on milk or in unconverted Brix too.
+    """
+    means = readings.group_by("brew", maintain_order=True).agg(
+        n_readings=pl.len().cast(pl.Int64),
+        n_used=pl.col("strength_pct").count().cast(pl.Int64),
+        tds_pct=pl.col("strength_pct").mean(),
+        tds_sd_pct=pl.col("strength_pct").std(ddof=1),
+    )
+    return means.join(_uncertainty(readings, means, settings), on="brew", how="left").drop("n_used")
+
+
+def _uncertainty(readings: pl.DataFrame, means: pl.DataFrame, settings: LabSettings) -> pl.DataFrame:
+    """brew, tds_u_pct and strength_note: `u^2 = sum over instruments of w^2 (s^2/n + bias^2 + resolution^2/12)`.
+
+    w is the share of this brew's readings taken on the instrument. A correction's own uncertainty replaces the
+    instrument's; u is null where an instrument's is unknown.
+    """
+    used = readings.filter(pl.col("strength_pct").is_not_null())
+    bias = (
+        _bias(used, settings)
+        .group_by("brew", "instrument_id", maintain_order=True)
+        .agg(pl.first("bias_u", "resolution"), pl.col("unit_pct").mean())
+    )
+    groups = (
+        with_scatter(within_brews(used))
+        .join(bias, on=["brew", "instrument_id"], how="left", nulls_equal=True, maintain_order="left")
+        .join(means.select("brew", "n_used"), on="brew", how="left", maintain_order="left")
+    )
+    scatter_variance = (pl.col("scatter_pct") ** 2 / pl.col("n_repeats")).fill_null(0.0)
+    of_instrument = instrument_variance(
+        standard_uncertainty=pl.col("bias_u") * pl.col("unit_pct"),
+        resolution=pl.col("resolution").fill_null(0.0) * pl.col("unit_pct"),
+    )
+    share = pl.col("n") / pl.col("n_used")
+    groups = groups.with_columns(variance=share**2 * (scatter_variance + of_instrument))
+    variances = groups.group_by("brew", maintain_order=True).agg(
+        pl.col("variance").sum(), unknown=pl.col("variance").is_null().any()
+    )
+    return variances.join(_notes(groups), on="brew", how="left").select(
+        "brew", "strength_note", tds_u_pct=pl.when(~pl.col("unknown")).then(pl.col("variance").sqrt())
+    )
+
+
+def _bias(used: pl.DataFrame, settings: LabSettings) -> pl.DataFrame:
+    """`bias_u` in the instrument's unit: the correction's, else the instrument's, else the lab's for a nameless one."""
+    default = pl.lit(settings.default_u.get("tds_pct"), pl.Float64)
+    nameless = pl.col("instrument_id").is_null()
+    named_u = pl.coalesce("correction_u", "standard_uncertainty")
+    return used.with_columns(
+        bias_u=pl.when(nameless).then(default).otherwise(named_u),
+        resolution=pl.when(nameless).then(0.0).otherwise("resolution"),
+    )
+
+
+def _notes(groups: pl.DataFrame) -> pl.DataFrame:
+    """Brews and what the uncertainty of their strength leaves out, in words; only brews with something to say."""
+    nameless = pl.col("instrument_id").is_null()
+    no_bias, no_repeats = pl.col("bias_u").is_null(), pl.col("scatter_pct").is_null()
+    no_resolution = pl.col("resolution").is_null()
+    parts = (
+        pl.when(no_bias & nameless).then(pl.lit(NO_DEFAULT)),
+        pl.when(no_bias & ~nameless).then(
+            pl.format("{} has no standard_uncertainty: no uncertainty of strength", "instrument_id")
+        ),
+        pl.when(no_repeats).then(
+            pl.format("no repeated readings on {}: scatter not counted", pl.col("instrument_id").fill_null(UNNAMED))
+        ),
+        pl.when(no_resolution).then(pl.format("{} has no resolution: counted as 0", "instrument_id")),
+    )
+    return (
+        groups.filter(no_bias | no_repeats | no_resolution)
+        .with_columns(note=pl.concat_str(parts, separator="; ", ignore_nulls=True))
+        .group_by("brew", maintain_order=True)
+        .agg(strength_note=pl.col("note").str.join("; "))
+    )

@@ -1,0 +1,109 @@
+"""What one ingest did, in words: the counts of every file, what was made on the side, and what to do next."""
+
+from __future__ import annotations
+
+import shlex
+from collections import defaultdict
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from pipeline.cli.screen import count, say, show_rows
+
+if TYPE_CHECKING:
+    from pipeline.ingest.report import Entry, IngestReport, Retried, Stub
+
+COUNTS = ("rows_read", "taken_in", "already_known", "set_aside", "blank", "revised")
+MANY = 8
+LACK_WORDS = {
+    "finer_is": "which way the dial runs (finer_is)",
+    "standard_uncertainty": "the standard uncertainty",
+    "resolution": "the resolution",
+    "roasted_on": "the roast date",
+    "kind": "its kind",
+}
+
+
+def print_report(report: IngestReport, lab: Path) -> None:
+    """Print everything a person wants to know after handing files in."""
+    counted = [entry for entry in report.entries if not entry.refused and not entry.skipped]
+    if counted:
+        rows = [(e.file, e.sheet, e.table, *(f"{getattr(e, name):,}" for name in COUNTS)) for e in counted]
+        show_rows(("file", "sheet", "table", *COUNTS), rows, right=COUNTS)
+        say(conservation(counted))
+    for line in remarks(report, lab):
+        say(line)
+
+
+def conservation(entries: Iterable[Entry]) -> str:
+    """The sum that must hold: no row goes missing."""
+    entries = list(entries)
+    total = {name: sum(getattr(entry, name) for entry in entries) for name in COUNTS}
+    parts = " + ".join(
+        f"{total[name]:,} {name.replace('_', ' ')}" for name in ("taken_in", "already_known", "set_aside", "blank")
+    )
+    revised = f" ({total['revised']:,} of those taken in revise an earlier row)" if total["revised"] else ""
+    return f"{total['rows_read']:,} rows read = {parts}{revised}"
+
+
+def remarks(report: IngestReport, lab: Path) -> list[str]:
+    """Everything beside the counts, one remark a line."""
+    lines = []
+    for entry in report.entries:
+        name = _name(entry)
+        if entry.refused:
+            lines.append(f"Refused: {name}: {entry.refused}")
+        if entry.skipped:
+            lines.append(f"Not a table, left alone: {name}: {entry.skipped}")
+        if entry.unknown_columns:
+            lines.append(
+                f"{name}: {count(len(entry.unknown_columns), 'column')} not known here and kept only in the original "
+                f"file: {', '.join(entry.unknown_columns)}. If one of them matters, name it in columns.toml."
+            )
+        lines += [f"{name}: {text}" for text in entry.notes]
+    lines += [f"Left alone: {path}" for path in report.ignored]
+    lines += [*stub_lines(report.stubs), *_retried_lines(report.retried), *_next(report, lab)]
+    return lines
+
+
+def stub_lines(stubs: Iterable[Stub]) -> list[str]:
+    """What was made because rows named it, and what it still lacks."""
+    by_table: dict[str, list[Stub]] = defaultdict(list)
+    for stub in stubs:
+        by_table[stub.table].append(stub)
+    lines = []
+    for table, made in by_table.items():
+        names = ", ".join(stub.id for stub in made[:MANY]) + (
+            f" and {len(made) - MANY} more" if len(made) > MANY else ""
+        )
+        word = table if len(made) > 1 else table.removesuffix("s")
+        lacks = [LACK_WORDS.get(name, name) for name in made[0].lacks]
+        still = f"; still to say: {', '.join(lacks)}" if lacks else ""
+        lines.append(f"Made {len(made):,} {word}: {names}{still}.")
+        lines += [
+            f"  {stub.id} looks like {stub.resembles}, which is known; if they are the same, correct the id."
+            for stub in made
+            if stub.resembles
+        ]
+    return lines
+
+
+def _retried_lines(retried: Iterable[Retried]) -> list[str]:
+    outcomes: dict[str, int] = defaultdict(int)
+    for row in retried:
+        outcomes[row.outcome.replace("_", " ")] += 1
+    return [f"Tried again, from earlier files: {rows:,} {outcome}." for outcome, rows in outcomes.items()]
+
+
+def _next(report: IngestReport, lab: Path) -> list[str]:
+    folder = shlex.quote(str(lab))
+    lines = [] if report.committed else ["Nothing new: the project folder already had all of this."]
+    if report.set_aside:
+        lines.append(f"See what was set aside and how to mend it: brewtrials set-aside --lab {folder}")
+    elif report.committed:
+        lines.append(f"See the numbers: brewtrials facts --lab {folder}")
+    return lines
+
+
+def _name(entry: Entry) -> str:
+    return f"{entry.file} [{entry.sheet}]" if entry.sheet else entry.file

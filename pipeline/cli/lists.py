@@ -1,0 +1,87 @@
+"""Commands that list rows: what was set aside, what was kept and flagged."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from pipeline.cli.options import AsOf, Lab, Out, format_option
+from pipeline.cli.plain_help import add
+from pipeline.cli.screen import MOST_ROWS, count, note, say, show_rows
+
+if TYPE_CHECKING:
+    import polars as pl
+
+    from pipeline.cli.opened import Opened
+
+ListFormat = Annotated[str | None, format_option("table", "csv", "json", "xlsx")]
+
+
+def add_to(app: typer.Typer) -> None:
+    """Register the commands of this group."""
+    add(app, "set-aside", set_aside, "List rows that were not taken in, and how to mend them.")
+    add(app, "flags", flags, "List what was taken in but deserves a second look.")
+
+
+def set_aside(lab: Lab, form: ListFormat = None, out: Out = None, as_of: AsOf = None) -> None:
+    """List the rows that were not taken in: where each stands, what is wrong with it, and a fix to try.
+
+    To mend them, write the list with --out FILE.xlsx, correct the `value` cells there, and hand that file in
+    with `brewtrials ingest`. Rows that are right now go in and leave the list.
+    """
+    from pipeline.cli.opened import open_lab
+    from pipeline.store.read import read_set_aside
+
+    opened = open_lab(lab, as_of)
+    found = read_set_aside(opened.store, opened.manifest)
+    _hand_over(found, form, out, opened, none="Nothing is set aside.")
+    if out is None and form in (None, "table") and not found.is_empty():
+        note("To mend them: add --out set-aside.xlsx, correct the value cells, and ingest that file.")
+
+
+def flags(lab: Lab, form: ListFormat = None, out: Out = None, as_of: AsOf = None) -> None:
+    """List what was taken in but deserves a second look: odd yields, readings far apart, likely slips of unit."""
+    from pipeline.cli.opened import open_lab
+    from pipeline.facts import brew_flags
+
+    opened = open_lab(lab, as_of)
+    found = brew_flags(opened.store, opened.manifest, opened.settings)
+    _hand_over(found, form, out, opened, none="Nothing is flagged.")
+
+
+def _hand_over(found: pl.DataFrame, form: str | None, out: object, opened: Opened, *, none: str) -> None:
+    from pathlib import Path
+
+    from pipeline.exports import choose_format, export
+
+    path = out if isinstance(out, Path) else None
+    chosen = choose_format(form, path, allowed=("table", "csv", "json", "xlsx"))
+    if chosen != "table":
+        export(found, chosen, path, timezone=opened.settings.timezone)
+        note(none if found.is_empty() else _count(found))
+    elif found.is_empty():
+        say(none)
+    else:
+        show_rows(("where", "what", "why, and what to try"), (_told(row) for row in found.head(MOST_ROWS).to_dicts()))
+        say(_count(found))
+        if found.height > MOST_ROWS:
+            note(f"Shown: {MOST_ROWS} of {found.height:,}. Add --out FILE.csv for everything.")
+
+
+def _told(row: dict[str, object]) -> tuple[str, str, str]:
+    sheet = f" [{row['sheet']}]" if row["sheet"] else ""
+    brew = f", brew {row['brew_id']}" if row.get("brew_id") else ""
+    value = "" if row["value"] in (None, "") else f" = {row['value']}"
+    what = f"{row['column']}{value}" if row["column"] else str(row["table"])
+    return (
+        f"{row['source_file']}{sheet}\nline {row['line']}{brew}",
+        f"{what}\n{row['rule']}",
+        f"{row['message']}\n{row['fix']}",
+    )
+
+
+def _count(found: pl.DataFrame) -> str:
+    rows = found.select("source_file", "sheet", "line", "table").n_unique()
+    reasons = f", {found.height:,} reasons" if found.height != rows else ""
+    return f"{count(rows, 'row')}{reasons}."

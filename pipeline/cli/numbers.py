@@ -1,0 +1,175 @@
+"""Commands that give numbers: the facts of every brew, a query of one's own, what moved the extraction."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from pipeline.cli.options import AsOf, Lab, Out, format_option
+from pipeline.cli.plain_help import add
+from pipeline.cli.screen import note, say, show_frame
+
+if TYPE_CHECKING:
+    import polars as pl
+
+FrameFormat = Annotated[str | None, format_option("table", "csv", "json", "xlsx", "parquet")]
+FACTS_FIRST = (
+    "brew_id",
+    "brewed_at",
+    "coffee_name",
+    "method",
+    "operator",
+    "dose_g",
+    "beverage_g",
+    "cup_tds_pct",
+    "extraction_yield_pct",
+    "extraction_yield_u_pct",
+    "channeled",
+    "in_target",
+)
+EFFECTS_SHOWN = ("term", "per", "estimate", "low", "high", "p_value", "n_brews", "n_coffees")
+
+
+def add_to(app: typer.Typer) -> None:
+    """Register the commands of this group."""
+    add(app, "facts", facts, "One row per brew: strength, yield, ratios, grind.")
+    add(app, "query", query, "Ask the tables a question of your own, in SQL.")
+    add(app, "effects", effects, "What moved the extraction, and how sure is that?")
+
+
+def facts(lab: Lab, form: FrameFormat = None, out: Out = None, as_of: AsOf = None) -> None:
+    """One row per brew: what was logged, and strength, extraction yield, ratios and grind worked out from it."""
+    from pipeline.cli.opened import open_lab
+    from pipeline.facts import brew_facts
+
+    opened = open_lab(lab, as_of)
+    found = brew_facts(opened.store, opened.manifest, opened.settings)
+    _hand_over(found, form, out, opened.settings.timezone, first=FACTS_FIRST, what="brews")
+
+
+def query(
+    sql: Annotated[str, typer.Argument(metavar="SQL", help="One SELECT, in quotes.", show_default=False)],
+    lab: Lab,
+    form: FrameFormat = None,
+    out: Out = None,
+    as_of: AsOf = None,
+) -> None:
+    """Ask the tables a question of your own in SQL. It can only read.
+
+    There is a table for each kind of sheet (brews, readings, coffees, ...), and brew_facts, flags and set_aside.
+
+    Example: brewtrials query --lab my-lab "select method, count(*) as brews from brews group by method"
+    """
+    from pipeline.cli.opened import open_lab
+    from pipeline.cli.query_tables import connect_for
+    from pipeline.query import run_query
+
+    opened = open_lab(lab, as_of)
+    found = run_query(connect_for(opened, sql), sql)
+    _hand_over(found, form, out, opened.settings.timezone)
+
+
+def effects(
+    lab: Lab,
+    response: Annotated[
+        str, typer.Option("--response", metavar="COLUMN", help="What to explain, such as extraction_yield_pct.")
+    ] = "extraction_yield_pct",
+    factors: Annotated[
+        str,
+        typer.Option(
+            "--factors",
+            metavar="COLUMN,...",
+            help="What may have moved it, separated by commas. Without it: grind, water temperature, beverage ratio "
+            "and channeling.",
+            show_default=False,
+        ),
+    ] = "grind_steps_finer,water_temp_c,beverage_ratio,channeled",
+    group: Annotated[
+        str, typer.Option("--group", metavar="COLUMN", help="What keeps its own level: coffees differ.")
+    ] = "coffee_id",
+    method: Annotated[str | None, typer.Option("--method", metavar="METHOD", help="Only brews of this method.")] = None,
+    curve: Annotated[
+        list[str] | None,
+        typer.Option("--curve", metavar="COLUMN", help="Let this factor bend (adds its square). May be repeated."),
+    ] = None,
+    cross: Annotated[
+        list[str] | None,
+        typer.Option("--cross", metavar="A:B", help="Let A matter more or less with B. May be repeated."),
+    ] = None,
+    step: Annotated[
+        list[str] | None,
+        typer.Option("--step", metavar="COLUMN=SIZE", help="State a factor for this change. May be repeated."),
+    ] = None,
+    form: Annotated[str | None, format_option("table", "json", "csv")] = None,
+    out: Out = None,
+    as_of: AsOf = None,
+) -> None:
+    """What moved the extraction, by how much for a practical step, and how sure that is.
+
+    Compares brews within each coffee and holds the other factors still. It describes the brews that were made;
+    a log in which grind and ratio always moved together cannot tell the two apart.
+    """
+    from analysis.effects.estimate import estimate_effects
+    from analysis.effects.request import EffectsRequest
+    from pipeline.cli.opened import open_lab
+    from pipeline.exports import choose_format, export
+    from pipeline.facts import brew_facts
+
+    chosen = choose_format(form, out, allowed=("table", "json", "csv"))
+    request = EffectsRequest(
+        response=response,
+        factors=_names(factors),
+        group=group,
+        method=method,
+        curves=_flat(curve),
+        crosses=_flat(cross),
+        steps=_steps(_flat(step)),
+    )
+    opened = open_lab(lab, as_of)
+    result = estimate_effects(brew_facts(opened.store, opened.manifest, opened.settings), request)
+    remarks = [f"Model: {result.model}", f"Left out: {result.dropped}", *result.notes]
+    if chosen == "table":
+        say("\n".join(result.sentences) + "\n")
+        show_frame(result.table.select(EFFECTS_SHOWN), what="terms")
+        say("\n" + "\n".join(remarks))
+        return
+    export(result.table, chosen, out, timezone=opened.settings.timezone)
+    note("\n".join((*result.sentences, *remarks)))
+
+
+def _hand_over(
+    found: pl.DataFrame, form: str | None, out: Path | None, timezone: str, *, first: tuple[str, ...] = (),
+    what: str = "rows",
+) -> None:  # fmt: skip
+    from pipeline.exports import choose_format, export
+
+    chosen = choose_format(form, out, allowed=("table", "csv", "json", "xlsx", "parquet"))
+    if chosen == "table":
+        show_frame(found, first=first, what=what)
+        return
+    export(found, chosen, out, timezone=timezone)
+    if out is not None:
+        note(f"Wrote {found.height:,} {what} to {out}.")
+
+
+def _names(text: str) -> tuple[str, ...]:
+    return tuple(name.strip() for name in text.split(",") if name.strip())
+
+
+def _flat(texts: list[str] | None) -> tuple[str, ...]:
+    return tuple(name for text in texts or () for name in _names(text))
+
+
+def _steps(texts: tuple[str, ...]) -> dict[str, float]:
+    steps = {}
+    for text in texts:
+        name, _, size = text.partition("=")
+        try:
+            steps[name.strip()] = float(size)
+        except ValueError:
+            raise typer.BadParameter(
+                f"{text} is not a step; write COLUMN=SIZE, such as water_temp_c=2", param_hint="--step"
+            ) from None
+    return steps

@@ -1,0 +1,53 @@
+"""Options that several commands share, worded once."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Annotated
+from zoneinfo import ZoneInfo
+
+import typer
+
+Lab = Annotated[
+    Path,
+    typer.Option("--lab", metavar="DIR", envvar="BREWTRIALS_LAB", help="The project folder.", show_default=False),
+]
+AsOf = Annotated[
+    int | None,
+    typer.Option(
+        "--as-of", metavar="N", min=0, help="How things stood after ingest N; `brewtrials history` lists them."
+    ),
+]
+Now = Annotated[
+    str | None,
+    typer.Option(
+        "--now",
+        metavar="TIME",
+        help="The moment that counts as now, such as 2026-04-03T09:15. Without it, the clock's.",
+    ),
+]
+Out = Annotated[Path | None, typer.Option("--out", metavar="FILE", help="Write to this file instead of the screen.")]
+AsJson = Annotated[bool, typer.Option("--json", help="Print the result as JSON, for other programs.")]
+
+
+def format_option(*names: str) -> object:
+    """The --format option of a command, with the formats that make sense there."""
+    return typer.Option(
+        "--format",
+        metavar="|".join(names),
+        help="How to write it. Without it: as the name of --out says, else a table.",
+    )
+
+
+def moment(text: str | None, timezone: str) -> datetime:
+    """The moment that counts as now; a time without an offset is the lab's own, a bare day its first minute."""
+    if text is None:
+        return datetime.now(UTC)
+    try:
+        when = datetime.fromisoformat(text)
+    except ValueError:
+        raise typer.BadParameter(
+            f"{text} is not a time; write it like 2026-04-03 or 2026-04-03T09:15", param_hint="--now"
+        ) from None
+    return when if when.tzinfo else when.replace(tzinfo=ZoneInfo(timezone))

@@ -1,0 +1,25 @@
+"""Help pages without the words of programmers."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Any
+
+import typer
+from typer.core import TyperCommand
+
+TYPE_WORDS = re.compile(r" <[\w\[\]]+>|  \[x>=\d+\]")
+
+
+class PlainCommand(TyperCommand):
+    """A command whose help names no data types."""
+
+    def get_help(self, ctx: Any) -> str:
+        """The help page."""
+        return TYPE_WORDS.sub("", super().get_help(ctx))
+
+
+def add(app: typer.Typer, name: str, function: Callable[..., None], summary: str) -> None:
+    """Register a command under `name`; `summary` is its line in the list of commands."""
+    app.command(name, cls=PlainCommand, short_help=summary)(function)

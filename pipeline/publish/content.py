@@ -1,0 +1,62 @@
+"""What goes into a page, and what a section of it is made of."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import polars as pl
+
+from analysis.charts.brews import BrewMarks
+from analysis.charts.effects_input import MethodEffects
+from schemas.lab import LabSettings
+
+
+@dataclass(frozen=True)
+class PageInput:
+    """Everything a page is made from. `targets` is the targets table, if there is one."""
+
+    facts: pl.DataFrame
+    flags: pl.DataFrame
+    set_aside: pl.DataFrame
+    effects: Sequence[MethodEffects]
+    settings: LabSettings
+    manifest_number: int
+    targets: pl.DataFrame | None
+    marks: BrewMarks
+
+    @property
+    def void(self) -> pl.DataFrame:
+        """Brews that are left out of every analysis."""
+        return self.facts.filter(pl.col("is_void").fill_null(value=False))
+
+    @property
+    def with_yield(self) -> pl.DataFrame:
+        """Brews with an extraction yield, void ones left out."""
+        return self.marks.all.filter(pl.col("y").is_not_null())
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """A chart and where its rows come from.
+
+    `data` names the page's data it draws ("" when its values stand in the chart), `panel` the part of it, `needs`
+    the columns that a row must have; `brush` tells whether the reader can mark brews on it.
+    """
+
+    chart_id: str
+    chart: Any
+    data: str = ""
+    panel: str = ""
+    needs: tuple[str, ...] = ()
+    brush: bool = False
+
+
+@dataclass(frozen=True)
+class Section:
+    """A piece of the page: its HTML, its charts, and further data that they draw from."""
+
+    html: str
+    drawings: tuple[Drawing, ...] = ()
+    data: dict[str, pl.DataFrame] = field(default_factory=dict)

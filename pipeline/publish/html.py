@@ -1,0 +1,89 @@
+"""Small pieces of HTML. Every text from a lab passes `escaped`; nothing else does."""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+MOST_ROWS = 500
+"""Rows of one table on the page; the rest is counted and the command that lists it is named."""
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """One column's heading; `numeric` aligns its cells to the right."""
+
+    text: str
+    numeric: bool = False
+
+
+def escaped(value: object) -> str:
+    """Text that is safe between tags and inside quoted attributes; None is empty.
+
+    >>> escaped('<b title="x">')
+    '&lt;b title=&quot;x&quot;&gt;'
+    """
+    return "" if value is None else html.escape(str(value), quote=True)
+
+
+def paragraph(text: str, *, kind: str = "") -> str:
+    """A paragraph of plain text; nothing when there is no text."""
+    if not text:
+        return ""
+    return f'<p class="{kind}">{escaped(text)}</p>' if kind else f"<p>{escaped(text)}</p>"
+
+
+def bullets(items: Iterable[str]) -> str:
+    """A list of plain texts; nothing when it is empty."""
+    entries = "".join(f"<li>{escaped(item)}</li>" for item in items)
+    return f"<ul>{entries}</ul>" if entries else ""
+
+
+def table(heads: Sequence[Head], rows: Sequence[Sequence[object]], *, caption: str, rest: str = "") -> str:
+    """A table with a caption; at most 500 rows, and `rest` says where the others are."""
+    shown = rows[:MOST_ROWS]
+    classes = ["n" if head.numeric else "" for head in heads]
+    head_cells = "".join(
+        f"<th scope=col{_class(c)}>{escaped(h.text)}</th>" for h, c in zip(heads, classes, strict=True)
+    )
+    body = "".join(
+        "<tr>" + "".join(f"<td{_class(c)}>{escaped(v)}</td>" for v, c in zip(row, classes, strict=True)) + "</tr>\n"
+        for row in shown
+    )
+    more = len(rows) - len(shown)
+    note = paragraph(f"The first {MOST_ROWS} of {len(rows):,} rows. {rest}", kind="note") if more > 0 else ""
+    return (
+        f'<div class="table" role="region" tabindex="0" aria-label="{escaped(caption)}"><table>'
+        f"<caption>{escaped(caption)}</caption>"
+        f"<thead><tr>{head_cells}</tr></thead>\n<tbody>{body}</tbody></table></div>{note}"
+    )
+
+
+def _class(name: str) -> str:
+    return f' class="{name}"' if name else ""
+
+
+def folded(summary: str, content: str) -> str:
+    """Content that the reader opens; print unfolds it."""
+    return f"<details><summary>{escaped(summary)}</summary>{content}</details>" if content else ""
+
+
+def section(section_id: str, heading: str, *content: str) -> str:
+    """A section with its heading."""
+    return f'<section id="{section_id}"><h2>{escaped(heading)}</h2>{"".join(content)}</section>\n'
+
+
+def figure(chart_id: str, title: str, caption: str = "", *, method: str = "", note: str = "") -> str:
+    """The place of one chart: title above, caption below, and a line that says what a filter leaves of it."""
+    of_method = f' data-method="{escaped(method)}"' if method else ""
+    below = f"<figcaption>{escaped(caption)}</figcaption>" if caption else ""
+    return (
+        f"<figure{of_method}><h3>{escaped(title)}</h3>{paragraph(note, kind='note')}"
+        f'<div class="chart" id="{chart_id}"></div><p class="left" data-for="{chart_id}" hidden></p>{below}</figure>'
+    )
+
+
+def pair(*figures: str) -> str:
+    """Figures side by side where there is room for two."""
+    return f'<div class="pair">{"".join(figures)}</div>'

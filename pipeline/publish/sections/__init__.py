@@ -1,0 +1,1 @@
+"""The sections of the page, in the order they are read."""

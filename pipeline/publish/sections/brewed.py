@@ -1,0 +1,103 @@
+"""What was brewed, and how clean the data are."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from analysis import words
+from analysis.charts.brewing_days import brewing_days
+from pipeline.publish.content import Drawing, PageInput, Section
+from pipeline.publish.html import Head, bullets, figure, folded, paragraph, section, table
+from pipeline.publish.sections.filter_bar import colour_key
+
+HEADS = (
+    Head("Method"),
+    Head("Coffee"),
+    Head("Brews", True),
+    Head("With strength", True),
+    Head("With yield", True),
+    Head("Channeled", True),
+    Head("Not looked at", True),
+)
+
+
+def brewed(page: PageInput) -> Section:
+    """Brews over time, counts by method and coffee, and what is missing."""
+    brews, marks = page.marks.all, page.marks
+    days = brews.select(pl.coalesce("brewed_on", pl.col("brewed_at").dt.date())).to_series().drop_nulls().sort()
+    if days.is_empty():
+        return Section(section("brewed", "What was brewed", paragraph("No brews have been taken in yet.")))
+    sample = f" Heights are estimated from {marks.drawn.height:,} of {brews.height:,} brews." if marks.is_sample else ""
+    drawing = Drawing("days", brewing_days(days[0], days[-1]), data="brews")
+    html = section(
+        "brewed",
+        "What was brewed, and how clean the data are",
+        paragraph(_summary(page)),
+        bullets(missing(page)),
+        colour_key(marks),
+        figure("days", "Brews over time", f"Colour: coffee.{sample}"),
+        folded("Table: brews by method and coffee", _counts(brews)),
+    )
+    return Section(html, (drawing,))
+
+
+def _summary(page: PageInput) -> str:
+    brews = page.marks.all
+    parts = [
+        f"{words.method_word(method)} {n:,}"
+        for method, n in brews["method"]
+        .value_counts(sort=True)
+        .sort(["count", "method"], descending=[True, False])
+        .rows()
+    ]
+    return f"{words.count(brews.height, 'brew')} count here: {words.listed(parts)}."
+
+
+def missing(page: PageInput) -> list[str]:
+    """What the brews lack, a sentence each, with what would mend it."""
+    brews = page.marks.all
+    no_reading = brews.filter(pl.col("n_readings").fill_null(0) == 0).height
+    no_yield = brews.filter(pl.col("y").is_null(), pl.col("n_readings").fill_null(0) > 0).height
+    unsure = page.with_yield.filter(pl.col("extraction_yield_u_pct").is_null()).height
+    partly = page.with_yield.filter(
+        pl.col("extraction_yield_u_pct").is_not_null(), pl.col("u_note").fill_null("") != ""
+    )
+    unseen = brews.filter(pl.col("channeled").is_null()).height
+    lines = [
+        (no_reading, "no strength reading, so no yield. Read the strength, or add the readings."),
+        (no_yield, "a reading but no yield: a weight or an answer about bypass is missing; the flags below say which."),
+        (unsure, "a yield without an uncertainty, so no bars: name the instrument, or set a default in lab.toml."),
+        (partly.height, f"bars that leave something out: {_common_note(partly)}"),
+        (unseen, "no note on channeling; they are drawn as hollow squares."),
+    ]
+    void = page.void.height
+    out = [f"{_have(n)} {text}" for n, text in lines if n]
+    return out + ([f"{words.count(void, 'brew')} void: kept in the log, left out of everything here."] if void else [])
+
+
+def _have(n: int) -> str:
+    return f"{words.count(n, 'brew')} {'has' if n == 1 else 'have'}"
+
+
+def _common_note(partly: pl.DataFrame) -> str:
+    if partly.is_empty():
+        return ""
+    notes = partly["u_note"].value_counts(sort=True).sort(["count", "u_note"], descending=[True, False])
+    text: str = notes["u_note"][0]
+    return text if text.endswith(".") else f"{text}."
+
+
+def _counts(brews: pl.DataFrame) -> str:
+    rows = (
+        brews.group_by("method", "coffee")
+        .agg(
+            pl.len().alias("n"),
+            pl.col("s").count().alias("strength"),
+            pl.col("y").count().alias("yields"),
+            pl.col("channeled").fill_null(value=False).sum().alias("channeled"),
+            pl.col("channeled").is_null().sum().alias("unseen"),
+        )
+        .sort("method", "coffee")
+    )
+    cells = [(words.method_word(row[0]), *row[1:]) for row in rows.rows()]
+    return table(HEADS, cells, caption="Brews by method and coffee, void brews left out")

@@ -1,0 +1,109 @@
+"""Strength against yield, one panel per method."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from analysis import words
+from analysis.charts.boxes import TargetBox, boxes_for
+from analysis.charts.panels import Panel
+from analysis.charts.strength_yield import strength_yield
+from pipeline.publish.content import Drawing, PageInput, Section
+from pipeline.publish.html import Head, figure, folded, pair, paragraph, section, table
+from pipeline.publish.sections.filter_bar import colour_key
+
+INTRO = (
+    "Each mark is a brew. Higher is stronger in the cup; further right, more of the dose went into solution. Bars: 95 % "
+    "interval of that brew's own measurement (1.96 standard uncertainties). Drag over a chart to mark brews in all "
+    "charts; a double click on it, or Escape, clears."
+)
+RATIO_WORDS = {
+    "percolation": "Grey lines: one ratio each, grams in the cup per gram of dose (strength = yield / ratio).",
+    "immersion": (
+        "Grey lines: one ratio each, grams of water per gram of dose; the grounds hold liquid as strong as the cup "
+        "(strength = yield / (ratio + yield), both as fractions)."
+    ),
+}
+HEADS = (
+    Head("Brew"),
+    Head("Day"),
+    Head("Method"),
+    Head("Coffee"),
+    Head("Yield, % of dose", True),
+    Head("Standard uncertainty, points", True),
+    Head("Strength in the cup, %", True),
+    Head("Standard uncertainty, %", True),
+    Head("Channeling"),
+)
+
+
+def strength(page: PageInput) -> Section:
+    """A panel per method that has brews with yield and strength."""
+    marks = page.marks
+    both = marks.all.filter(pl.col("y").is_not_null(), pl.col("s").is_not_null())
+    heading = "Strength against yield"
+    if both.is_empty():
+        return Section(section("strength", heading, paragraph("No brew has both a strength and a yield.")))
+    figures, drawings = [], []
+    for panel in marks.panels:
+        brews = both.filter(pl.col("panel") == panel.key)
+        if brews.is_empty():
+            continue
+        chart_id, boxes = f"strength-{len(drawings)}", boxes_for(panel, page.targets)
+        chart = strength_yield(panel, brews, boxes)
+        drawings.append(Drawing(chart_id, chart, "brews", panel.key, needs=("y", "s"), brush=True))
+        title = f"{panel.title}, {words.count(brews.height, 'brew')}"
+        figures.append(figure(chart_id, title, caption(panel, boxes), method=panel.method))
+    html = section(
+        "strength",
+        heading,
+        paragraph(INTRO),
+        paragraph(sample_note(page), kind="note"),
+        colour_key(marks),
+        pair(*figures),
+        folded("Table: strength and yield of every brew", _table(both)),
+    )
+    return Section(html, tuple(drawings))
+
+
+def caption(panel: Panel, boxes: tuple[TargetBox, ...]) -> str:
+    """What the lines and boxes of a panel are."""
+    parts = [RATIO_WORDS[panel.balance]]
+    for box in boxes:
+        look = "Dashed box" if box.is_own else "Green box"
+        parts.append(
+            f"{look}: yield {box.yield_low:g} to {box.yield_high:g} %, strength {box.strength_low:g} to "
+            f"{box.strength_high:g} %, {box.source}."
+        )
+    if not boxes:
+        parts.append("No box: the published one is for hot drip coffee, and the project has no target of its own here.")
+    return " ".join(parts)
+
+
+def sample_note(page: PageInput) -> str:
+    """Says that marks are a sample, when they are."""
+    marks = page.marks
+    if not marks.is_sample:
+        return ""
+    return (
+        f"Drawn: every k-th brew of each coffee and method in order of time, {marks.drawn.height:,} of "
+        f"{marks.all.height:,}. Sentences and tables count all of them."
+    )
+
+
+def _table(brews: pl.DataFrame) -> str:
+    rows = [
+        (
+            row["brew_id"],
+            row["brewed_on"] or row["brewed_at"].date(),
+            words.method_word(row["method"]),
+            row["coffee"],
+            words.number(row["y"], 1),
+            words.number(row["extraction_yield_u_pct"], 2),
+            words.number(row["s"], 2),
+            words.number(row["tds_u_pct"], 3),
+            row["channeling"] or "not looked at",
+        )
+        for row in brews.iter_rows(named=True)
+    ]
+    return table(HEADS, rows, caption="Strength and yield", rest="`brewtrials facts` lists all.")

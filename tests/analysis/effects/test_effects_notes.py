@@ -1,0 +1,114 @@
+"""What stands beside the numbers."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from analysis.effects.estimate import estimate_effects
+from analysis.effects.request import EffectsRequest
+
+YIELD = "extraction_yield_pct"
+SAME_SLOPES = "Every coffee is given the same slopes; where coffees answer differently, intervals are too narrow."
+
+
+def _notes(facts: pl.DataFrame, *factors: str, response: str = YIELD, **asked) -> tuple[str, ...]:
+    return estimate_effects(facts, EffectsRequest(response, factors, **asked)).notes
+
+
+def test_a_plain_question_of_one_coffee_needs_no_note(make_trial):
+    assert _notes(make_trial(seed=1, coffees=1), "water_temp_c") == ()
+
+
+def test_few_coffees_and_one_slope_for_all(make_trial):
+    assert _notes(make_trial(seed=1, coffees=3), "water_temp_c") == (
+        "The spread between levels rests on only 3 coffees.",
+        SAME_SLOPES,
+    )
+    assert _notes(make_trial(seed=1, coffees=6), "water_temp_c") == (SAME_SLOPES,)
+
+
+def test_coffees_that_the_group_does_not_hold_apart(make_trial):
+    facts = make_trial(seed=1).with_columns(operator=pl.int_range(pl.len()).cast(pl.String).str.tail(1))
+
+    assert "The levels of the 6 coffees are not held apart here." in _notes(facts, "water_temp_c", group="operator")
+
+
+def test_lots_hold_coffees_apart(make_trial):
+    facts = make_trial(seed=1).with_columns(lot_id=pl.col("coffee_id") + "-1")
+
+    assert not any("held apart" in note for note in _notes(facts, "water_temp_c", group="lot_id"))
+
+
+def test_an_outcome_among_the_factors(make_trial):
+    facts = make_trial(seed=1, coffees=1).with_columns(brew_time_s=28.0 + (7 * pl.int_range(pl.len())) % 9)
+    steep = facts.with_columns(method=pl.lit("immersion"), balance_used=pl.lit("immersion"))
+    said = (
+        "{} is an outcome as well as a cause: grind and dose act partly through it, so the other effects are stated "
+        "at equal {}."
+    )
+
+    assert _notes(facts, "water_temp_c", "channeled") == (said.format("channeled", "channeling"),)
+    assert _notes(facts, "water_temp_c", "brew_time_s") == (said.format("brew_time_s", "brew time"),)
+    assert _notes(steep, "water_temp_c", "brew_time_s") == ()
+    assert _notes(facts, "channeled") == ()
+
+
+def test_a_response_that_contains_its_factor(make_trial):
+    facts = make_trial(seed=1, coffees=1).with_columns(water_ratio=16 + pl.col("beverage_ratio"))
+    steep = facts.with_columns(method=pl.lit("immersion"), balance_used=pl.lit("immersion"))
+    said = "extraction_yield_pct and {} share {}: weighing noise alone makes a slope between them."
+
+    assert _notes(facts, "beverage_ratio") == (said.format("beverage_ratio", "beverage_g and dose_g"),)
+    assert _notes(facts, "water_ratio") == (said.format("water_ratio", "dose_g"),)
+    assert _notes(steep, "water_ratio") == (said.format("water_ratio", "dose_g and water_g"),)
+
+
+def test_factors_that_moved_together(make_trial):
+    facts = make_trial(seed=1, coffees=1).with_columns(
+        pressure_bar=9 + 0.1 * pl.col("grind_steps_finer") + 0.04 * (pl.int_range(pl.len()) % 2)
+    )
+    notes = _notes(facts, "grind_steps_finer", "pressure_bar")
+
+    assert any(note.startswith("grind_steps_finer and pressure_bar moved together (r = 0.9") for note in notes)
+
+
+def test_a_rare_yes(make_trial):
+    facts = make_trial(seed=1, coffees=1).with_columns(channeled=pl.col("brew_id").is_in(["b005", "b050"]))
+
+    assert _notes(facts, "channeled") == ("channeled is yes in only 2 of 90 brews.",)
+
+
+def test_a_straight_line_through_a_bend_is_caught(make_trial):
+    facts = make_trial(seed=1, coffees=1, curve=-0.3)
+    said = "grind_steps_finer bends down, so one slope misleads: ask for its curve too."
+
+    assert said in _notes(facts, "grind_steps_finer")
+    assert said not in _notes(facts, "grind_steps_finer", curves=("grind_steps_finer",))
+
+
+def test_a_bend_is_named_with_its_grinder(make_trial):
+    facts = make_trial(seed=3, coffees=1, grinders=2, n=160).with_columns(
+        extraction_yield_pct=pl.col(YIELD)
+        + pl.when(grinder_id="g1").then(-0.4).otherwise(0) * pl.col("grind_steps_finer") ** 2
+    )
+
+    assert "grind_steps_finer on g1 bends down, so one slope misleads: ask for its curve too." in _notes(
+        facts, "grind_steps_finer"
+    )
+
+
+def test_a_factor_between_coffees_in_a_singular_fit(make_facts, reference):
+    """Case brews_singular: no spread between five coffees, here with a dose that only differs between them."""
+    data = reference("mixed/inputs.csv").filter(case="brews_singular")
+    dose = data["group"].is_in(["c1", "c2"]).cast(pl.Float64) + 18
+    facts = make_facts(
+        data.height,
+        coffee_id=data["group"],
+        extraction_yield_pct=data["y"],
+        grind_steps_finer=data["x1"],
+        dose_g=dose,
+    )
+
+    assert (
+        "dose_g differs only between 5 coffees: with their spread taken as zero, its interval is too narrow."
+    ) in _notes(facts, "grind_steps_finer", "dose_g")

@@ -1,0 +1,82 @@
+"""Numbers and sentences as a person reads them."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from analysis.effects.design import Term
+from analysis.effects.factors import FACTORS, difference_unit, plural
+from analysis.effects.request import EffectsRequest
+from analysis.effects.words import decimals, plain, sentence, signed
+from schemas.columns import COLUMNS
+
+YIELD = "extraction_yield_pct"
+
+
+def _say(factors: tuple[str, ...], estimate: float, low: float, high: float, **more) -> str:
+    name = more.pop("name", ":".join(factors))
+    per = more.pop("per", "")
+    term = Term(name, factors, more.pop("grinder", None), 1.0, per, np.ones(1, dtype=bool))
+    request = EffectsRequest(YIELD, factors, steps=more.pop("steps", {}))
+    return sentence(
+        term, request, estimate=estimate, low=low, high=high, unit="points", n_brews=88, of="6 coffees", **more
+    )
+
+
+def test_the_example_sentence():
+    assert _say(("grind_steps_finer",), 0.42, 0.30, 0.54) == (
+        "one step finer: +0.42 points, 95 % interval 0.30 to 0.54, 88 brews of 6 coffees"
+    )
+
+
+def test_channeled_and_an_interval_with_zero_in_it():
+    assert _say(("channeled",), -1.9, -2.4, -1.4) == (
+        "channeled against clean: -1.9 points, 95 % interval -2.4 to -1.4, 88 brews of 6 coffees"
+    )
+    assert _say(("water_temp_c",), 0.1, -0.05, 0.25) == (
+        "1 C hotter: +0.10 points, 95 % interval -0.05 to 0.25, 88 brews of 6 coffees; "
+        "the interval includes zero, so these brews do not settle the direction"
+    )
+
+
+def test_curves_crosses_and_grinders():
+    square = {"name": "grind_steps_finer^2", "per": "(1 step) squared on g2", "grinder": "g2"}
+
+    assert _say(("grind_steps_finer",) * 2, -0.05, -0.08, -0.02, **square) == (
+        "curve of grind on g2: -0.050 points per (1 step) squared, 95 % interval -0.080 to -0.020, "
+        "88 brews of 6 coffees; the line bends down"
+    )
+    assert _say(("grind_steps_finer",) * 2, 0.01, -0.02, 0.04, **square).endswith(
+        "; the interval includes zero, so these brews do not settle bent or straight"
+    )
+    assert _say(("grind_steps_finer", "water_temp_c"), 0.03, 0.01, 0.05, steps={"water_temp_c": 2.0}) == (
+        "one step finer and 2 C hotter together: +0.030 points beyond what each adds alone, "
+        "95 % interval 0.010 to 0.050, 88 brews of 6 coffees"
+    )
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "places"),
+    [(0.30, 0.54, 2), (-2.4, -1.4, 1), (0.003, 0.54, 3), (-0.0004, 0.5, 4), (18.7, 19.1, 2), (-30, 400, 0), (5, 5, 2)],
+)
+def test_decimals_follow_the_interval(low, high, places):
+    assert decimals(low, high) == places
+
+
+def test_signs():
+    assert [signed(value, 1) for value in (0.42, -0.42, 0.01, -0.01)] == ["+0.4", "-0.4", "0.0", "0.0"]
+    assert plain(-0.0001, 2) == "0.00"
+
+
+def test_every_factor_has_words_and_a_unit():
+    for name, factor in FACTORS.items():
+        assert COLUMNS[name].kind in ("number", "integer", "boolean")
+        assert factor.change_words(2.0)
+        assert factor.is_yes_no or factor.per(2.0) != "2 "
+        assert "{" not in factor.change_words(1.0)
+
+
+def test_plurals_and_units():
+    assert [plural("coffee", 1), plural("study", 2), plural("brew", 0)] == ["1 coffee", "2 studies", "0 brews"]
+    assert [difference_unit(name) for name in (YIELD, "brew_time_s", "beverage_ratio")] == ["points", "s", "g/g"]
