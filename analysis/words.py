@@ -42,6 +42,28 @@ def span(low: float, high: float, digits: int) -> str:
     return f"{number(low, digits)} to {number(high, digits)}"
 
 
+def more_or_less(value: float, digits: int, unit: str) -> str:
+    """A change without a sign.
+
+    >>> more_or_less(-2.84, 1, "points"), more_or_less(0.3, 1, "points")
+    ('2.8 points less', '0.3 points more')
+    """
+    return f"{number(abs(value), digits)} {unit} {'more' if value > 0 else 'less'}"
+
+
+def more_or_less_span(low: float, high: float, digits: int) -> str:
+    """An interval of changes without signs, the smaller change first where both go one way.
+
+    >>> more_or_less_span(-3.2, -2.3, 1), more_or_less_span(-1.0, 0.4, 1), more_or_less_span(0.1, 0.4, 1)
+    ('2.3 to 3.2 less', '1.0 less to 0.4 more', '0.1 to 0.4 more')
+    """
+    if high <= 0:
+        return f"{span(-high, -low, digits)} less"
+    if low >= 0:
+        return f"{span(low, high, digits)} more"
+    return f"{number(-low, digits)} less to {number(high, digits)} more"
+
+
 def digits_for(values: Sequence[float], *, figures: int = 2, most: int = 4) -> int:
     """Decimal places that show the smallest of these (non-zero) sizes to about `figures` figures, at most `most`.
 

@@ -37,7 +37,7 @@ def brewing_days(first: date, last: date) -> Any:
         .transform_timeunit(at_from=f"{unit}(at)")
         .transform_aggregate(n="sum(w)", groupby=["at_from", "at_from_end", "c", "coffee"])
         .transform_calculate(words=words)
-        .mark_bar(binSpacing=1, strokeWidth=0.8)
+        .mark_bar(orient="vertical", binSpacing=1, strokeWidth=0.8)
         .encode(
             x=alt.X("at_from:T", title=None, scale=alt.Scale(type="utc"), axis=alt.Axis(tickCount=6, grid=False)),
             x2="at_from_end:T",

@@ -57,7 +57,8 @@ def effects_forest(title: str, table: pl.DataFrame, domain: Domain) -> Any:
     ]
     y = alt.Y("term:N", sort=[row["term"] for row in rows], title=None, axis=None, scale=alt.Scale(padding=0))
     scale = alt.Scale(domain=[domain.low, domain.high], zero=False, nice=False)
-    axis = alt.Axis(format=f"+.{domain.decimals}f", tickCount={"expr": "max(3, ceil(width / 80))"})
+    labels = f"datum.value == 0 ? '0' : format(datum.value, '+.{domain.decimals}f')"
+    axis = alt.Axis(labelExpr=labels, tickCount={"expr": "max(3, ceil(width / 80))"})
     x: dict[str, Any] = {"title": "Change of extraction yield (points)", "scale": scale, "axis": axis}
     zero = alt.Chart(alt.InlineData(values=[{"zero": 0}]), name="zero").mark_rule(strokeWidth=1.5, color=palette.INK)
     bars = alt.Chart(name="intervals").mark_rule(strokeWidth=1.5, color=palette.INK, yOffset=MARK_DOWN)

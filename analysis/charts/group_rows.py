@@ -91,7 +91,7 @@ def _names(field: str, rows: Any) -> Any:
     return (
         alt.Chart(name="names")
         .transform_aggregate(n="valid(y)", groupby=[field])
-        .transform_calculate(label=f"datum.{field} + ', n ' + datum.n")
+        .transform_calculate(label=f"datum.{field} + ', ' + datum.n + (datum.n == 1 ? ' brew' : ' brews')")
         .mark_text(
             align="left", baseline="middle", fontSize=12, color=palette.INK, yOffset=NAME_UP, limit={"expr": "width"}
         )

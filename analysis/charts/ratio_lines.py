@@ -15,7 +15,7 @@ from analysis.charts.domain import Domain
 from schemas.methods import MassBalance
 
 NICE_STEPS = (0.05, 0.1, 0.2, 0.25, 0.5, 1.0, 2.0, 2.5, 5.0, 10.0, 20.0, 50.0)
-MOST_LINES = 5
+FEWEST_LINES, MOST_LINES = 3, 6
 POINTS_A_LINE = 24
 
 
@@ -64,15 +64,21 @@ def yield_at(strength_pct: float, ratio: float, balance: MassBalance) -> float:
 
 
 def ratio_lines(yields: Domain, strengths: Domain, balance: MassBalance) -> tuple[RatioLine, ...]:
-    """At most five lines of round ratios that cross the panel."""
+    """Three to six lines of round ratios that cross the panel (fewer where no round step gives three)."""
     floor = max(strengths.low, strengths.high / 20)
     low = ratio_at(max(yields.low, yields.high / 20), strengths.high, balance)
     high = ratio_at(yields.high, floor, balance)
-    step = next((s for s in NICE_STEPS if (high - low) / s <= MOST_LINES + 1), NICE_STEPS[-1])
-    first = math.floor(low / step) + 1
-    ratios = [round(step * k, 4) for k in range(first, math.ceil(high / step))][: MOST_LINES + 1]
-    lines = (_line(ratio, yields, strengths, balance) for ratio in ratios)
-    return tuple(line for line in lines if line is not None)
+    best: tuple[RatioLine, ...] = ()
+    for step in reversed(NICE_STEPS):
+        ratios = [round(step * k, 4) for k in range(math.floor(low / step) + 1, math.ceil(high / step))]
+        lines = [_line(ratio, yields, strengths, balance) for ratio in ratios[:50]]
+        found = tuple(line for line in lines if line is not None)
+        if len(found) > MOST_LINES:
+            break
+        best = found
+        if len(found) >= FEWEST_LINES:
+            break
+    return best
 
 
 def _line(ratio: float, yields: Domain, strengths: Domain, balance: MassBalance) -> RatioLine | None:

@@ -33,5 +33,7 @@ def find_bends(chosen: ChosenRows, request: EffectsRequest) -> tuple[str, ...]:
     for k, term in enumerate(design.terms):
         if term.factors == (name, name) and abs(fit.estimate[k]) > stats.t.ppf(0.975, fit.df[k]) * fit.std_error[k]:
             way = "down" if fit.estimate[k] < 0 else "up"
-            notes.append(f"{label(term).replace('^2', '')} bends {way}, so one slope misleads: ask for its curve too.")
+            notes.append(
+                f"{label(term).replace('^2', '')} seems to bend {way}, so one slope may mislead: ask for its curve too."
+            )
     return tuple(notes)

@@ -31,7 +31,7 @@ class Blocks:
     @property
     def free(self) -> int:
         """Rows less fixed columns."""
-        return self.n_rows - self.x.shape[2]
+        return int(self.n_rows - self.x.shape[2])
 
 
 def make_blocks(y: Floats, x: Floats, z: Floats, codes: Ints) -> Blocks:

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from analysis.effects.blocks import Blocks, make_blocks
+from analysis.effects.blocks import make_blocks
 from analysis.effects.fit import Fit, Floats, Ints, NoFit
 from analysis.effects.ols import fit_ols
 from analysis.effects.reml import Reml, best_on_ray, climb, satterthwaite_df
@@ -33,28 +33,33 @@ def fit_mixed(y: Floats, x: Floats, codes: Ints) -> Fit | NoFit:
     profile = [best_on_ray(blocks, ONE, np.array([ratio])) for ratio in RATIOS]
     seen = [np.inf if at is None else at[0] for at in profile]
     best = int(np.argmin(seen))
-    if best == 0:
+    if seen[0] - seen[best] <= max(1e-8, 1e-13 * abs(seen[0])):
         return fit_ols(y, x, errors="classical")
     nearest = profile[best]
     if best == len(RATIOS) - 1 or nearest is None:
         return NoFit("the brews of a group repeat each other exactly, so nothing is left to judge an effect by")
-    for start in (_start(scaled_y, scaled_x, codes), nearest[1]):
-        top = climb(blocks, ONE, start)
+    for start in (_statsmodels(scaled_y, scaled_x, codes, ratio=float(RATIOS[best])), nearest[1]):
+        top = None if start is None else climb(blocks, ONE, start)
         if top is not None and top.theta[1] > 0 and top.criterion <= seen[best] + 1e-6:
             return _as_fit(top, y, x, codes, width=width, height=height)
     return NoFit("the mixed model did not converge, so its standard errors cannot be trusted")
 
 
-def _start(y: Floats, x: Floats, codes: Ints) -> Floats:
-    """Residual and group variance from statsmodels: its default optimiser, then powell if that did not converge."""
+def _statsmodels(y: Floats, x: Floats, codes: Ints, *, ratio: float) -> Floats | None:
+    """Residual and group variance by statsmodels: its default optimiser, then powell; None if neither converges."""
     from statsmodels.regression.mixed_linear_model import MixedLM
 
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # converged or not is checked on the polished fit
-        result: Any = MixedLM(y, x, groups=codes).fit(reml=True)
-        if not result.converged:
-            result = MixedLM(y, x, groups=codes).fit(reml=True, method="powell")
-    return np.array([float(result.scale), float(np.asarray(result.cov_re)[0, 0])])
+    begin = np.array([np.sqrt(ratio)])  # statsmodels searches over the Cholesky factor of group over residual
+    for method in (None, "powell"):
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # whether it converged is looked at here and again on the polished fit
+            try:
+                result: Any = MixedLM(y, x, groups=codes).fit(start_params=begin, reml=True, method=method)
+            except np.linalg.LinAlgError:
+                continue
+        if result.converged:
+            return np.array([float(result.scale), float(np.asarray(result.cov_re)[0, 0])])
+    return None
 
 
 def _as_fit(top: Reml, y: Floats, x: Floats, codes: Ints, *, width: Floats, height: float) -> Fit:

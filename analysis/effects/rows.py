@@ -8,7 +8,6 @@ import polars as pl
 
 from analysis.effects.factors import DIAL, plural
 from analysis.effects.request import EffectsRequest
-from schemas.methods import METHOD_WORDS
 from schemas.problem import ProblemError
 
 
@@ -80,7 +79,7 @@ def _of_method(facts: pl.DataFrame, request: EffectsRequest) -> pl.DataFrame:
 
 def _count_methods(brews: pl.DataFrame) -> str:
     counts = brews.group_by("method").len().sort(["len", "method"], descending=[True, False])
-    return ", ".join(f"{METHOD_WORDS.get(name, name)} ({count})" for name, count in counts.iter_rows())
+    return ", ".join(f"{name} ({count})" for name, count in counts.iter_rows())
 
 
 def _refuse_if_empty(whole: pl.DataFrame, sound: pl.DataFrame, left_out: dict[str, int]) -> None:
@@ -92,8 +91,7 @@ def _refuse_if_empty(whole: pl.DataFrame, sound: pl.DataFrame, left_out: dict[st
     worst = ", ".join(f"{name} is missing from {n}" for name, n in missing.items())
     hint = " Grind steps need a grinder that says which way its dial runs (finer_is)." if DIAL in missing else ""
     raise ProblemError(
-        f"None of {plural('brew', sound.height)} has everything asked for: {worst}. "
-        f"Record it, or leave that factor out.{hint}"
+        f"None of {plural('brew', sound.height)} has everything asked for: {worst}. Record it, or leave it out.{hint}"
     )
 
 

@@ -74,7 +74,7 @@ def _reading(term: Term, low: float, high: float) -> str:
     """What the interval says beyond its numbers; never that there is no effect."""
     square = len(term.factors) == 2 and term.factors[0] == term.factors[1]
     if low <= 0 <= high:
-        what = "bent or straight" if square else "the direction"
+        what = "whether it bends" if square else "the direction"
         return f"; the interval includes zero, so these brews do not settle {what}"
     if square:
         return "; the line bends down" if high < 0 else "; the line bends up"

@@ -52,13 +52,13 @@ def mended_units(source: Source, sheet: RawSheet, entries: pl.DataFrame) -> Mend
     rows: dict[Place, _Row] = {}
     for number, line in _lines(sheet):
         place = _place(line)
-        entry = _entry_of(line, by_place.get(place, []))
-        if entry is None:
+        found = _entry_of(line, by_place.get(place, []))
+        if found is None:
             out.orphans.append(number)
             continue
         out.lines_of[place] += 1
-        row = rows.setdefault(place, _Row(entry, json.loads(entry["row_json"])))
-        _apply(line, entry, row)
+        row = rows.setdefault(place, _Row(found, json.loads(found["row_json"])))
+        _apply(line, found, row)
     groups: dict[tuple[str, str, str, str], list[Place]] = {}
     for place, row in rows.items():
         e = row.entry

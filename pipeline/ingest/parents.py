@@ -5,23 +5,23 @@ from __future__ import annotations
 import polars as pl
 
 from analysis.resemblance import resembles
+from pipeline.ingest.context import Context
 from pipeline.ingest.draft import Draft
 from pipeline.ingest.report import Stub
 from pipeline.ingest.unit import SHEET_REASON_SCHEMA
 from pipeline.parse.say import reason
 from schemas.contracts import TABLES
 from schemas.dtypes import stored_schema
-from schemas.lab import UnknownParents
 from schemas.stubs import LACKS
 
 
-def unknown_parents(rows: pl.DataFrame, table: str, draft: Draft, policy: UnknownParents) -> pl.DataFrame:
+def unknown_parents(rows: pl.DataFrame, table: str, context: Context) -> pl.DataFrame:
     """Reasons (SHEET_REASON_SCHEMA) for rows naming an id that is not known and may not be made up."""
     found = []
     for column, parent in TABLES[table].parents:
-        if parent != "brews" and policy == "stub":
+        if parent != "brews" and context.settings.unknown_parents == "stub":
             continue
-        known = draft.ids(parent)
+        known = context.draft.ids(parent)
         bad = rows.filter(pl.col(column).is_not_null() & ~pl.col(column).is_in(known.implode()))
         for sheet, line, value in bad.select("sheet", "line", column).iter_rows():
             message, fix = reason("unknown_id", column=column, value=value, parent=parent)

@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections import Counter
 from dataclasses import dataclass, field
 from datetime import timedelta
 
 import polars as pl
 
 from analysis.physics import physics_reasons, reading_reasons
-from pipeline.ingest.draft import Draft
+from pipeline.ingest.context import Context
 from pipeline.ingest.parents import unknown_parents
 from pipeline.ingest.spool import Spool
-from pipeline.ingest.unit import SHEET_REASON_SCHEMA, WHERE, Clock, Part, Unit, without
+from pipeline.ingest.unit import SHEET_REASON_SCHEMA, WHERE, Part, Unit, without
 from pipeline.parse.rows import parse_batch, ragged_reasons
 from pipeline.parse.say import reason
 from schemas.contracts import TABLES
-from schemas.lab import UnknownParents
-
-Progress = Callable[[str, int], None]
 
 
 @dataclass
@@ -29,32 +26,36 @@ class ReadUnit:
     readings: list[pl.DataFrame] = field(default_factory=list)
     reasons: list[pl.DataFrame] = field(default_factory=list)
     waiting: list[pl.DataFrame] = field(default_factory=list)
+    counts: Counter[str] = field(default_factory=Counter)
+
+    def notes(self) -> list[str]:
+        """What parsing has to tell, in words, with how often it happened."""
+        return [f"{words}: {count}" for words, count in self.counts.items()]
 
 
-def read_unit(unit: Unit, draft: Draft, clock: Clock, policy: UnknownParents, progress: Progress) -> ReadUnit:
+def read_unit(unit: Unit, context: Context) -> ReadUnit:
     """Parse every sheet of the unit and apply the rules that need one row, its readings and its parents."""
     out = ReadUnit()
     for part in unit.parts:
         out.reasons.append(_on_sheet(ragged_reasons(part.sheet, part.how), part.sheet.sheet))
         for batch in part.sheet.batches():
-            _read_batch(batch, part, unit, draft, clock, policy, out)
-            progress(unit.file, batch.height)
+            _read_batch(batch, part, unit, context, out)
+            context.progress(unit.file, batch.height)
     return out
 
 
-def _read_batch(
-    batch: pl.DataFrame, part: Part, unit: Unit, draft: Draft, clock: Clock, policy: UnknownParents, out: ReadUnit
-) -> None:
+def _read_batch(batch: pl.DataFrame, part: Part, unit: Unit, context: Context, out: ReadUnit) -> None:
     sheet = pl.lit(part.sheet.sheet, pl.String()).alias("sheet")
     parsed = parse_batch(batch, part.how, typed=part.sheet.typed, time_cells=part.sheet.time_cells)
+    out.counts.update(parsed.counts)
     rows, readings = parsed.rows.with_columns(sheet), parsed.readings.with_columns(sheet)
-    reasons = [_on_sheet(parsed.reasons, part.sheet.sheet), future_reasons(rows, unit.table, clock)]
+    reasons = [_on_sheet(parsed.reasons, part.sheet.sheet), future_reasons(rows, unit.table, context)]
     if unit.table == "brews":
-        reasons.append(_on_sheet(physics_reasons(rows, readings), part.sheet.sheet))
+        reasons.append(_on_sheet(physics_reasons(rows, readings, settings=context.settings), part.sheet.sheet))
     kept = without(rows, pl.concat(reasons))
-    unknown = unknown_parents(kept, unit.table, draft, policy)
+    unknown = unknown_parents(kept, unit.table, context)
     if unit.table == "readings":
-        reasons.append(reasons_of_readings(without(kept, unknown), draft))
+        reasons.append(reasons_of_readings(without(kept, unknown), context))
         kept = without(kept, reasons[-1])
     out.reasons += [*reasons, unknown]
     if not unknown.is_empty():
@@ -65,28 +66,24 @@ def _read_batch(
         out.readings.append(readings.join(kept.select(WHERE), on=WHERE, how="semi"))
 
 
-def reasons_of_readings(readings: pl.DataFrame, draft: Draft) -> pl.DataFrame:
+def reasons_of_readings(readings: pl.DataFrame, context: Context) -> pl.DataFrame:
     """Readings that would put more than the possible share of their brew's dose into the cup."""
     named = readings.select("brew_id").unique().lazy()
-    brews = draft.current("brews").join(named, on="brew_id", how="semi").collect()
-    found = reading_reasons(readings, brews)
-    return found.select(SHEET_REASON_SCHEMA) if "sheet" in found.columns else _place_by_line(found, readings)
+    brews = context.draft.current("brews").join(named, on="brew_id", how="semi").collect()
+    found = reading_reasons(readings, brews, settings=context.settings)
+    return found.join(readings.select(WHERE), on="line", how="left").select(list(SHEET_REASON_SCHEMA))
 
 
-def _place_by_line(found: pl.DataFrame, rows: pl.DataFrame) -> pl.DataFrame:
-    return found.join(rows.select(WHERE), on="line", how="left").select(list(SHEET_REASON_SCHEMA))
-
-
-def future_reasons(rows: pl.DataFrame, table: str, clock: Clock) -> pl.DataFrame:
+def future_reasons(rows: pl.DataFrame, table: str, context: Context) -> pl.DataFrame:
     """Times more than a day ahead of the clock."""
     found = []
     for column in TABLES[table].columns.values():
         if column.kind != "time":
             continue
-        late = rows.filter(pl.col(column.name) > pl.lit(clock.now + timedelta(days=1)))
+        late = rows.filter(pl.col(column.name) > pl.lit(context.now + timedelta(days=1)))
         for sheet, line, value in late.select("sheet", "line", column.name).iter_rows():
             when = value.isoformat()
-            message, fix = reason("in_the_future", column=column.name, value=when, now=clock.now.isoformat())
+            message, fix = reason("in_the_future", column=column.name, value=when, now=context.now.isoformat())
             found.append((sheet, line, table, column.name, when, "in_the_future", message, fix))
     return pl.DataFrame(found, schema=SHEET_REASON_SCHEMA, orient="row")
 

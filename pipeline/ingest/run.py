@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -10,13 +11,14 @@ from pathlib import Path
 import polars as pl
 
 from pipeline.ingest.aside import LIST_SCHEMA, Asides
+from pipeline.ingest.context import Context, Progress
 from pipeline.ingest.draft import Draft
 from pipeline.ingest.mended import Mended, mended_units
 from pipeline.ingest.prepare import Prepared, Waiting, prepare
-from pipeline.ingest.read_unit import Progress, read_unit
+from pipeline.ingest.read_unit import read_unit
 from pipeline.ingest.report import Entry, IngestReport, Retried, Stub
 from pipeline.ingest.take_in import take_in
-from pipeline.ingest.unit import Clock, Outcome, Part, Unit
+from pipeline.ingest.unit import Outcome, Part, Unit
 from pipeline.ingest.waiting import keep_waiting, list_name, try_again
 from pipeline.lab import load_settings, require_lab
 from pipeline.parse.mapping import read_mapping
@@ -24,7 +26,6 @@ from pipeline.parse.wire import to_json
 from pipeline.store.model import SourceEntry
 from pipeline.store.store import Store
 from schemas.contracts import TABLES
-from schemas.lab import LabSettings
 
 
 def ingest(
@@ -48,7 +49,7 @@ def ingest(
     with store.lock():
         for source in prepared.sources:
             store.keep_original(source.path)
-        run = _Run(Draft(store), settings, Clock(now, settings.timezone), progress or _silent)
+        run = _Run(Context(Draft(store), settings, now, progress or _silent))
         return run.all(prepared)
 
 
@@ -60,12 +61,13 @@ def _silent(file: str, rows: int) -> None:
 class _Run:
     """What one call gathers while it goes through its files."""
 
-    draft: Draft
-    settings: LabSettings
-    clock: Clock
-    progress: Progress
+    context: Context
     stubs: list[Stub] = field(default_factory=list)
     entries: dict[tuple[str, str], Entry] = field(default_factory=dict)
+
+    @property
+    def draft(self) -> Draft:
+        return self.context.draft
 
     def all(self, prepared: Prepared) -> IngestReport:
         asides = Asides.of(self.draft)
@@ -76,14 +78,13 @@ class _Run:
                 self.note(unit, part, outcome)
         for waiting in prepared.exports:
             self.export(waiting, asides)
-        retried, stubs = try_again(self.draft, asides, self.settings.unknown_parents, earlier)
+        retried, stubs = try_again(self.context, asides, earlier)
         self.stubs += stubs
         asides.write()
         return self.finish(prepared, retried)
 
     def unit(self, unit: Unit, asides: Asides) -> Outcome:
-        policy = self.settings.unknown_parents
-        read = read_unit(unit, self.draft, self.clock, policy, self.progress)
+        read = read_unit(unit, self.context)
         outcome, stubs = take_in(unit, read, self.draft)
         read.rows.close()
         self.stubs += stubs
@@ -94,18 +95,17 @@ class _Run:
     def note(self, unit: Unit, part: Part, outcome: Outcome) -> None:
         """One entry of the report, and one source of the manifest."""
         name = part.sheet.sheet
-        status = outcome.rows.filter(pl.col("sheet") == name)["status"].value_counts()
-        counts = dict(zip(status["status"].to_list(), status["count"].to_list(), strict=True))
+        counts = Counter(outcome.fates().filter(pl.col("sheet") == name)["fate"])
         entry = Entry(
             file=unit.file,
             sheet=name,
             table=unit.table,
             rows_read=part.sheet.rows_read,
-            taken_in=counts.get("taken", 0) + counts.get("revised", 0),
-            already_known=counts.get("known", 0),
-            set_aside=outcome.reasons.filter(pl.col("sheet") == name)["line"].n_unique(),
+            taken_in=counts["taken"] + counts["revised"],
+            already_known=counts["known"],
+            set_aside=counts["aside"],
             blank=part.sheet.blank,
-            revised=counts.get("revised", 0),
+            revised=counts["revised"],
             unknown_columns=part.how.unknown,
             notes=(*part.sheet.notes, *part.how.notes, *outcome.notes),
         )
@@ -131,23 +131,23 @@ class _Run:
         settled = self.draft.list_frame("settled")
         entries = pl.concat([asides.open, *asides.new, settled if settled.width else pl.DataFrame(schema=LIST_SCHEMA)])
         mended = mended_units(waiting.source, waiting.sheet, entries)
-        lines = {"taken": 0, "revised": 0, "known": 0, "aside": 0}
+        lines: Counter[str] = Counter()
         for unit in mended.units:
             outcome = self.unit(unit, asides)
-            for place, status in _fates(unit, outcome).items():
-                lines[status] += mended.lines_of[place]
-        sheet = waiting.sheet
+            for sheet, line, fate in outcome.fates().iter_rows():
+                lines[fate] += mended.lines_of[unit.source_file, sheet, line, unit.table]
+        export = waiting.sheet
         entry = Entry(
             file=waiting.source.file,
-            sheet=sheet.sheet,
+            sheet=export.sheet,
             table="set_aside",
-            rows_read=sheet.rows_read,
+            rows_read=export.rows_read,
             taken_in=lines["taken"] + lines["revised"],
             already_known=lines["known"],
-            set_aside=lines["aside"] + len(mended.orphans) + len(sheet.ragged),
-            blank=sheet.blank,
+            set_aside=lines["aside"] + len(mended.orphans) + len(export.ragged),
+            blank=export.blank,
             revised=lines["revised"],
-            notes=(*sheet.notes, *_orphan_notes(mended)),
+            notes=(*export.notes, *_orphan_notes(mended)),
         )
         self.record(entry, waiting.source.sha256, waiting.source_file)
 
@@ -168,15 +168,6 @@ class _Run:
             committed=manifest.number != head,
             ignored=prepared.ignored,
         )
-
-
-def _fates(unit: Unit, outcome: Outcome) -> dict[tuple[str, str, int, str], str]:
-    fates = {}
-    for sheet, line, status, _ in outcome.rows.iter_rows():
-        fates[unit.source_file, sheet, line, unit.table] = status
-    for sheet, line in outcome.reasons.select("sheet", "line").iter_rows():
-        fates[unit.source_file, sheet, line, unit.table] = "aside"
-    return fates
 
 
 def _orphan_notes(mended: Mended) -> tuple[str, ...]:

@@ -35,7 +35,7 @@ class Spool:
 
     def __iter__(self) -> Iterator[pl.DataFrame]:
         for item in self._frames:
-            yield pl.read_ipc(item, memory_map=False) if isinstance(item, Path) else item
+            yield pl.read_ipc(item) if isinstance(item, Path) else item
 
     def close(self) -> None:
         """Remove what waited on disk."""

@@ -6,111 +6,97 @@ import polars as pl
 
 from pipeline.ingest.draft import Draft
 from pipeline.ingest.key_text import key_text
-from pipeline.ingest.keys import against_store, narrow_keys, within_file
+from pipeline.ingest.keys import READINGS_ALIKE, against_store, narrow_keys, within_file
 from pipeline.ingest.made_ids import with_made_ids
 from pipeline.ingest.parents import make_stubs
 from pipeline.ingest.read_unit import ReadUnit
 from pipeline.ingest.report import Stub
 from pipeline.ingest.spool import Spool
-from pipeline.ingest.unit import SHEET_REASON_SCHEMA, WHERE, Outcome, Unit
-from pipeline.parse.say import reason
+from pipeline.ingest.unit import WHERE, Outcome, Unit, without
+from pipeline.store.model import Manifest
 from schemas.contracts import TABLES
-from schemas.table import Table
 
-BREWS, READINGS = TABLES["brews"], TABLES["readings"]
+READING_VALUES = [name for name in TABLES["readings"].column_names if name != "brew_id"]
+STATUS = ("status", "key_text")
 
 
 def take_in(unit: Unit, read: ReadUnit, draft: Draft) -> tuple[Outcome, list[Stub]]:
     """Put the rows that passed into the draft; say what became of each."""
-    table = TABLES[unit.table]
+    table, base = TABLES[unit.table], draft.manifest
     readings = pl.concat(read.readings) if read.readings else None
-    out = Outcome(waiting=read.waiting)
-    rows = read.rows
-    if unit.has_inline_readings and readings is not None:
-        rows = _map(rows, lambda chunk: chunk.join(_readings_alike(readings), on=WHERE, how="left"))
-    if unit.makes_ids:
-        rows, out.notes = _name_brews(rows, unit)
-    clash_reasons, repeats = _settle_keys(table, rows)
+    rows, notes = _whole(unit, read.rows, readings)
+    keys = [narrow_keys(table, chunk) for chunk in rows]
+    out = Outcome(waiting=read.waiting, notes=[*read.notes(), *notes])
     stubs: list[Stub] = []
-    settled = [repeats.with_columns(status=pl.lit("known"), key_text=pl.lit(""))]
-    for chunk in rows:
-        kept = chunk.join(clash_reasons.select(WHERE).unique(), on=WHERE, how="anti").join(
-            repeats, on=WHERE, how="anti"
-        )
-        own = readings.join(kept.select(*WHERE, _id="brew_id"), on=WHERE) if readings is not None else None
-        settled.append(_write(unit, kept, own, draft, stubs))
-    out.rows = pl.concat(settled).select(out.rows.columns)
-    out.reasons = pl.concat([*read.reasons, clash_reasons])
+    if keys:
+        found = within_file(table, pl.concat(keys))
+        place = [*WHERE, *table.key]
+        settled = [
+            found.repeats.select(*WHERE, status=pl.lit("known"), key_text=pl.lit("")),
+            *(
+                _write(
+                    unit,
+                    without(chunk, found.clashes).join(found.repeats, on=place, how="anti", nulls_equal=True),
+                    readings,
+                    draft,
+                    base,
+                    stubs,
+                )
+                for chunk in rows
+            ),
+        ]
+        out.rows = pl.concat(settled)
+        read.reasons.append(found.clashes)
+    out.reasons = pl.concat(read.reasons)
+    rows.close()
     return out, stubs
 
 
-def _map(spool: Spool, change: object) -> Spool:
-    changed = Spool()
-    for chunk in spool:
-        changed.add(change(chunk))  # type: ignore[operator]
-    spool.close()
-    return changed
+def _whole(unit: Unit, rows: Spool, readings: pl.DataFrame | None) -> tuple[Spool, list[str]]:
+    """Rows with the hash of their inline readings, and with names where the log gives them none."""
+    if readings is None and not unit.makes_ids:
+        return rows, []
+    chunks = list(rows)
+    if not chunks:
+        return rows, []
+    if readings is not None:
+        alike = _readings_alike(readings)
+        chunks = [chunk.join(alike, on=WHERE, how="left") for chunk in chunks]
+    notes: list[str] = []
+    if unit.makes_ids:
+        named, notes = with_made_ids(pl.concat(chunks), unit)
+        chunks = [named]
+    rows.close()
+    out = Spool()
+    for chunk in chunks:
+        out.add(chunk)
+    return out, notes
 
 
 def _readings_alike(readings: pl.DataFrame) -> pl.DataFrame:
     """One hash per row over its inline readings, so that rows differing only there are not the same row."""
-    values = [name for name in READINGS.column_names if name != "brew_id"]
-    return readings.group_by(WHERE, maintain_order=True).agg(_readings=pl.struct(values).hash(seed=7).implode().hash())
-
-
-def _name_brews(rows: Spool, unit: Unit) -> tuple[Spool, list[str]]:
-    chunks = list(rows)
-    if not chunks:
-        return rows, []
-    named, notes = with_made_ids(pl.concat(chunks), unit)
-    rows.close()
-    out = Spool()
-    out.add(named)
-    return out, notes
-
-
-def _settle_keys(table: Table, rows: Spool) -> tuple[pl.DataFrame, pl.DataFrame]:
-    """Reasons against clashing rows, and the places of rows written twice."""
-    values = [*table.column_names]
-    keys = [
-        narrow_keys(
-            table,
-            chunk,
-            alike=pl.struct([*values, *(["_readings"] if "_readings" in chunk.columns else [])]).hash(seed=7),
-        )
-        for chunk in rows
-    ]
-    none = pl.DataFrame(schema={"sheet": pl.String(), "line": pl.Int64()})
-    if not keys:
-        return pl.DataFrame(schema=SHEET_REASON_SCHEMA), none
-    every = pl.concat(keys)
-    found = within_file(table, every)
-    clashing = found.clashes.join(every, on=WHERE)
-    key = ", ".join(table.key)
-    reasons = []
-    for row in clashing.iter_rows(named=True):
-        value = " / ".join("" if row[name] is None else str(row[name]) for name in table.key)
-        message, fix = reason("key_clash", count=row["count"], value=value, column=key)
-        reasons.append((row["sheet"], row["line"], table.name, table.key[0], value, "key_clash", message, fix))
-    return pl.DataFrame(reasons, schema=SHEET_REASON_SCHEMA, orient="row"), found.repeats
+    one = pl.struct(READING_VALUES).hash(seed=7)
+    return (
+        readings.group_by(WHERE, maintain_order=True)
+        .agg(one.alias(READINGS_ALIKE))
+        .with_columns(pl.col(READINGS_ALIKE).hash(seed=7))
+    )
 
 
 def _write(
-    unit: Unit, rows: pl.DataFrame, readings: pl.DataFrame | None, draft: Draft, stubs: list[Stub]
+    unit: Unit, rows: pl.DataFrame, readings: pl.DataFrame | None, draft: Draft, base: Manifest, stubs: list[Stub]
 ) -> pl.DataFrame:
     """Write what is new of one chunk; its rows with sheet, line, status and key_text."""
-    table = TABLES[unit.table]
-    versions = against_store(draft.store, draft.manifest, unit.table, rows)
-    status = versions.select(*WHERE, "revision", "over_stub", key_text=key_text(table))
+    versions = against_store(draft.store, base, unit.table, rows)
     fresh = versions.filter(pl.col("revision").is_not_null())
     stubs += make_stubs(fresh, unit.table, unit.source_file, draft)
     source = pl.lit(unit.source_file).alias("source_file")
     draft.add_rows(unit.table, fresh.with_columns(source))
-    status = status.with_columns(status=_status(pl.col("revision")))
-    if readings is None or readings.is_empty():
-        return status.select(*WHERE, "status", "key_text")
-    own = readings.with_columns(brew_id="_id").drop("_id")
-    seen = against_store(draft.store, draft.manifest, "readings", own)
+    status = versions.select(*WHERE, status=_status(), key_text=key_text(TABLES[unit.table]))
+    if readings is None:
+        return status
+    own = readings.drop("brew_id").join(rows.select(*WHERE, "brew_id"), on=WHERE)
+    seen = against_store(draft.store, base, "readings", own)
     new = seen.filter(pl.col("revision").is_not_null())
     stubs += make_stubs(new, "readings", unit.source_file, draft)
     draft.add_rows("readings", new.with_columns(source))
@@ -119,16 +105,16 @@ def _write(
     return (
         status.join(touched, on=WHERE, how="left")
         .with_columns(status=pl.when(known_but_touched).then(pl.lit("revised")).otherwise("status"))
-        .select(*WHERE, "status", "key_text")
+        .select(*WHERE, *STATUS)
     )
 
 
-def _status(revision: pl.Expr) -> pl.Expr:
+def _status() -> pl.Expr:
     """In words: known (no revision), taken (first version, or the first real row over a stub), revised."""
     return (
-        pl.when(revision.is_null())
+        pl.when(pl.col("revision").is_null())
         .then(pl.lit("known"))
-        .when((revision == 0) | pl.col("over_stub"))
+        .when((pl.col("revision") == 0) | pl.col("over_stub"))
         .then(pl.lit("taken"))
         .otherwise(pl.lit("revised"))
     )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import datetime
 
 import polars as pl
 
@@ -50,14 +49,6 @@ class Unit:
         return any(part.how.inline_readings for part in self.parts)
 
 
-@dataclass(frozen=True)
-class Clock:
-    """The moment that counts as now, and the lab's zone."""
-
-    now: datetime
-    timezone: str
-
-
 @dataclass
 class Outcome:
     """What became of a unit's rows.
@@ -74,6 +65,17 @@ class Outcome:
     reasons: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=SHEET_REASON_SCHEMA))
     waiting: list[pl.DataFrame] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+
+    def fates(self) -> pl.DataFrame:
+        """What became of each line: sheet, line, fate (taken, revised, known, aside).
+
+        A sheet row that holds several scores is taken in when any of them is new.
+        """
+        ranks = pl.col("status").replace_strict({"known": 0, "taken": 1, "revised": 2}, return_dtype=pl.Int8)
+        went = self.rows.group_by(WHERE, maintain_order=True).agg(ranks.max())
+        words = pl.col("status").replace_strict({0: "known", 1: "taken", 2: "revised"}, return_dtype=pl.String)
+        aside = self.reasons.select(WHERE).unique().with_columns(fate=pl.lit("aside"))
+        return pl.concat([went.select(*WHERE, fate=words), aside])
 
 
 def without(rows: pl.DataFrame, reasons: pl.DataFrame) -> pl.DataFrame:

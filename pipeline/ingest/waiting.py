@@ -5,6 +5,7 @@ from __future__ import annotations
 import polars as pl
 
 from pipeline.ingest.aside import PLACE, Asides
+from pipeline.ingest.context import Context
 from pipeline.ingest.draft import Draft
 from pipeline.ingest.keys import against_store
 from pipeline.ingest.parents import make_stubs, unknown_parents
@@ -12,7 +13,6 @@ from pipeline.ingest.read_unit import reasons_of_readings
 from pipeline.ingest.report import Retried, Stub
 from pipeline.ingest.unit import WHERE, Outcome, Unit, without
 from schemas.contracts import TABLES
-from schemas.lab import UnknownParents
 
 
 def list_name(table: str) -> str:
@@ -38,42 +38,39 @@ def _places(unit: Unit, outcome: Outcome) -> pl.DataFrame:
     return outcome.rows.select(pl.lit(unit.source_file).alias("source_file"), *WHERE)
 
 
-def try_again(
-    draft: Draft, asides: Asides, policy: UnknownParents, earlier: frozenset[str]
-) -> tuple[list[Retried], list[Stub]]:
+def try_again(context: Context, asides: Asides, earlier: frozenset[str]) -> tuple[list[Retried], list[Stub]]:
     """Take in what waited for an id that is known by now; `earlier` names tables with rows from before this call."""
     retried: list[Retried] = []
     stubs: list[Stub] = []
     for table in TABLES:
         if table in earlier:
-            _try_table(table, draft, asides, policy, retried, stubs)
+            _try_table(table, context, asides, retried, stubs)
     return retried, stubs
 
 
-def _try_table(
-    table: str, draft: Draft, asides: Asides, policy: UnknownParents, retried: list[Retried], stubs: list[Stub]
-) -> None:
+def _try_table(table: str, context: Context, asides: Asides, retried: list[Retried], stubs: list[Stub]) -> None:
+    draft = context.draft
     waiting = draft.list_frame(list_name(table))
     if not waiting.width:
         return
     for (source_file,), rows in waiting.group_by("source_file", maintain_order=True):
-        bad = unknown_parents(rows, table, draft, policy)
+        bad = unknown_parents(rows, table, context)
         ready = without(rows, bad)
         if ready.is_empty():
             continue
-        found = reasons_of_readings(ready, draft) if table == "readings" else bad.clear()
+        found = reasons_of_readings(ready, context) if table == "readings" else bad.clear()
         versions = against_store(draft.store, draft.manifest, table, without(ready, found))
         fresh = versions.filter(pl.col("revision").is_not_null())
         stubs += make_stubs(fresh, table, str(source_file), draft)
         draft.add_rows(table, fresh)
         _settle(table, str(source_file), versions, found, asides, retried)
-    draft.set_list(list_name(table), _still_unknown(waiting, table, draft, policy))
+    draft.set_list(list_name(table), _still_unknown(waiting, table, context))
 
 
-def _still_unknown(waiting: pl.DataFrame, table: str, draft: Draft, policy: UnknownParents) -> pl.DataFrame:
+def _still_unknown(waiting: pl.DataFrame, table: str, context: Context) -> pl.DataFrame:
     kept = []
     for _, rows in waiting.group_by("source_file", maintain_order=True):
-        unknown = unknown_parents(rows, table, draft, policy)
+        unknown = unknown_parents(rows, table, context)
         kept.append(rows.join(unknown.select(WHERE).unique(), on=WHERE, how="semi"))
     return pl.concat(kept)
 

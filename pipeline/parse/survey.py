@@ -7,15 +7,18 @@ from dataclasses import dataclass, fields
 
 import polars as pl
 
-POINT = r"^[-+]?(\d+\.(\d{1,2}|\d{4,})|0?\.\d+|0\.\d{3}|\d{1,3}(,\d{3})+\.\d+|\d{1,3}(,\d{3}){2,})$"
-COMMA = r"^[-+]?(\d+,(\d{1,2}|\d{4,})|0?,\d+|0,\d{3}|\d{1,3}(\.\d{3})+,\d+|\d{1,3}(\.\d{3}){2,})$"
+POINT = r"^[-+]?(\d+\.(\d{1,2}|\d{4,})|0?\.\d+|0\.\d{3}|\d{1,3}(,\d{3})+\.\d+|\d{1,3}(,\d{3}){2,})%?$"
+COMMA = r"^[-+]?(\d+,(\d{1,2}|\d{4,})|0?,\d+|0,\d{3}|\d{1,3}(\.\d{3})+,\d+|\d{1,3}(\.\d{3}){2,})%?$"
 """Numbers that have one reading only, with a decimal point and with a decimal comma."""
 
-OPEN_COMMA = r"^[-+]?[1-9]\d{0,2},\d{3}$"
+OPEN_COMMA = r"^[-+]?[1-9]\d{0,2},\d{3}%?$"
 CLOCK = r"^\d{1,3}:[0-5]\d(:[0-5]\d([.,]\d+)?)?( ?[AaPp]\.?[Mm]\.?)?$"
-NUMERIC_DATE = r"^(\d{1,2})[./-](\d{1,2})[./-](\d{4}|\d{2})(\D|$)"
-_FIRST_OVER_12 = r"^(1[3-9]|2\d|3[01])[./-](0?[1-9]|1[0-2])[./-]"
-_SECOND_OVER_12 = r"^(0?[1-9]|1[0-2])[./-](1[3-9]|2\d|3[01])[./-]"
+_MONTH = r"(0?[1-9]|1[0-2])"
+_OVER_12 = r"(1[3-9]|2\d|3[01])"
+_YEAR = r"(\d{4}|\d{2})(\D|$)"
+NUMERIC_DATE = rf"^\d{{1,2}}([./]\d{{1,2}}[./]{_YEAR}|-\d{{1,2}}-\d{{4}}(\D|$))"
+_FIRST_OVER_12 = rf"^{_OVER_12}([./]{_MONTH}[./]{_YEAR}|-{_MONTH}-\d{{4}}(\D|$))"
+_SECOND_OVER_12 = rf"^{_MONTH}([./]{_OVER_12}[./]{_YEAR}|-{_OVER_12}-\d{{4}}(\D|$))"
 _MOMENT = r"^\d{1,4}[./-]\d{1,2}[./-]\d{1,4}([T ,]|$)"
 
 
@@ -28,6 +31,7 @@ class ColumnFacts:
     commas: int = 0
     open_commas: int = 0
     clocks: int = 0
+    clocks_in_full: int = 0
     clocks_with_seconds: int = 0
     meridiem: int = 0
     first_part: int = -1
@@ -106,6 +110,7 @@ def _of_clocks(position: int) -> list[pl.Expr]:
     clock = cells.filter(cells.str.contains(CLOCK))
     return [
         clock.count().alias(f"{position}:clocks"),
+        clock.str.contains(r"^\d+:\d\d:\d\d").sum().alias(f"{position}:clocks_in_full"),
         clock.str.contains(r"^\d+:\d\d:(0[1-9]|[1-5]\d|00[.,]\d*[1-9])").sum().alias(f"{position}:clocks_with_seconds"),
         clock.str.contains(r"(?i)m\.?$").sum().alias(f"{position}:meridiem"),
         clock.str.extract(r"^(\d+)", 1).cast(pl.Int64).max().alias(f"{position}:first_part"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -27,16 +28,26 @@ def escaped(value: object) -> str:
     return "" if value is None else html.escape(str(value), quote=True)
 
 
+def prose(text: str) -> str:
+    """Escaped text in which a number and its unit stay on one line and `commands` are set as code.
+
+    >>> prose("95 % of 3 < 4")
+    '95\xa0% of 3 &lt; 4'
+    """
+    whole = escaped(text).replace(" %", "\u00a0%").replace(" °C", "\u00a0°C")
+    return re.sub(r"`([^`]+)`", r"<code>\1</code>", whole)
+
+
 def paragraph(text: str, *, kind: str = "") -> str:
     """A paragraph of plain text; nothing when there is no text."""
     if not text:
         return ""
-    return f'<p class="{kind}">{escaped(text)}</p>' if kind else f"<p>{escaped(text)}</p>"
+    return f'<p class="{kind}">{prose(text)}</p>' if kind else f"<p>{prose(text)}</p>"
 
 
 def bullets(items: Iterable[str]) -> str:
     """A list of plain texts; nothing when it is empty."""
-    entries = "".join(f"<li>{escaped(item)}</li>" for item in items)
+    entries = "".join(f"<li>{prose(item)}</li>" for item in items)
     return f"<ul>{entries}</ul>" if entries else ""
 
 
@@ -77,7 +88,7 @@ def section(section_id: str, heading: str, *content: str) -> str:
 def figure(chart_id: str, title: str, caption: str = "", *, method: str = "", note: str = "") -> str:
     """The place of one chart: title above, caption below, and a line that says what a filter leaves of it."""
     of_method = f' data-method="{escaped(method)}"' if method else ""
-    below = f"<figcaption>{escaped(caption)}</figcaption>" if caption else ""
+    below = f"<figcaption>{prose(caption)}</figcaption>" if caption else ""
     return (
         f"<figure{of_method}><h3>{escaped(title)}</h3>{paragraph(note, kind='note')}"
         f'<div class="chart" id="{chart_id}"></div><p class="left" data-for="{chart_id}" hidden></p>{below}</figure>'

@@ -39,8 +39,11 @@
     if (name) spec.datasets = { ...(spec.datasets || {}), [name]: rowsOf(meta, null).rows };
     const result = await window.vegaEmbed(byId(meta.id), spec, {
       ast: true, renderer: "svg", actions: false, config: page.config, tooltip: showCard, defaultStyle: false,
+      logLevel: 1, // errors only: charts that grow with their rows warn that their height is not fitted, as meant
+      formatLocale: { decimal: ".", thousands: ",", grouping: [3], currency: ["", ""], minus: "-" },
     });
-    drawn.set(meta.id, { meta, name, view: result.view });
+    const picks = (spec.params || []).some((param) => param.name === "picked");
+    drawn.set(meta.id, { meta, name, picks, view: result.view });
     if (meta.brush) result.view.addSignalListener("brush", soon(mark));
   }
 
@@ -91,8 +94,8 @@
       brushed = true;
       for (const row of view.data(name)) if (inside(brush, row)) picked[row.i] = true;
     }
-    for (const { name, view } of drawn.values()) {
-      if (name && "picked" in view.getState().signals) view.signal("picked", brushed ? picked : null).runAsync();
+    for (const { picks, view } of drawn.values()) {
+      if (picks) view.signal("picked", brushed ? picked : null).runAsync();
     }
     sayMarked(brushed, Object.keys(picked).map((i) => brewByNumber.get(Number(i)).id));
   }

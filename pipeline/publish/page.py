@@ -52,7 +52,10 @@ def write_dashboard(
     targets: pl.DataFrame | None = None,
 ) -> Path:
     """Write `index.html` into `out_dir` (made if absent) and return its path; the same input gives the same bytes."""
-    page = PageInput(facts, flags, set_aside, effects, settings, manifest_number, targets, brew_marks(facts))
+    marks = brew_marks(facts)
+    order = [panel.method for panel in marks.panels]
+    ordered = sorted(effects, key=lambda one: order.index(one.method) if one.method in order else len(order))
+    page = PageInput(facts, flags, set_aside, ordered, settings, manifest_number, targets, marks)
     out_dir.mkdir(parents=True, exist_ok=True)
     path = out_dir / "index.html"
     path.write_text(page_html(page), encoding="utf-8", newline="\n")

@@ -124,12 +124,13 @@ def _quotes_in_place(buffer: npt.NDArray[np.uint8], quotes: _Positions, separato
 def _has_spaces(
     text: bytes, buffer: npt.NDArray[np.uint8], marks: _Positions, quotes: _Positions, separator: int
 ) -> bool:
-    """True when any cell may begin or end with white space."""
+    """True when any cell may begin or end with white space; a tab that separates is none, in quotes it is."""
     space = np.zeros(256, np.bool_)
-    space[[code for code in _SPACES if code != separator]] = True
-    after = np.concatenate([marks[:-1], quotes[0::2]]) if quotes.size else marks[:-1]
-    before = np.concatenate([marks, quotes[1::2]]) if quotes.size else marks
-    if space[buffer[0]] or space[buffer[before - 1]].any() or space[buffer[after + 1]].any():
+    space[list(_SPACES)] = True
+    if space[buffer[quotes[0::2] + 1]].any() or space[buffer[quotes[1::2] - 1]].any():
+        return True
+    space[separator] = False
+    if space[buffer[0]] or space[buffer[marks - 1]].any() or space[buffer[marks[:-1] + 1]].any():
         return True
     return not text.isascii() and any(start in text for start in _WIDE_SPACE_STARTS)
 

@@ -75,9 +75,7 @@ def piece_frame(raw: bytes, piece: Piece, shape: Shape) -> pl.DataFrame:
         frame = _plain_frame(raw, piece, shape)
     elif not piece.strict and (block := survey(raw, first_line=piece.first_line, shape=shape)):
         frame = _mixed_frame(block, shape)
-    if frame is None:
-        frame = _strict_frame(raw, piece.first_line, shape)
-    return cleaned(frame, strip=piece.strip)
+    return _strict_frame(raw, piece.first_line, shape) if frame is None else frame
 
 
 def _plain_frame(raw: bytes, piece: Piece, shape: Shape) -> pl.DataFrame | None:
@@ -87,7 +85,7 @@ def _plain_frame(raw: bytes, piece: Piece, shape: Shape) -> pl.DataFrame | None:
     if frame.height != piece.rows:
         return None
     lines = pl.int_range(piece.first_line, piece.first_line + piece.rows, dtype=pl.Int64, eager=True)
-    return frame.with_columns(line=lines)
+    return cleaned(frame.with_columns(line=lines), strip=piece.strip)
 
 
 def _prove(raw: bytes, line: int, shape: Shape, proof: Proof, *, final: bool) -> tuple[int, int]:
@@ -101,7 +99,7 @@ def _prove(raw: bytes, line: int, shape: Shape, proof: Proof, *, final: bool) ->
         settled = _settle_odd(block, shape)
         rows = block.starts.size
         plain = bool(block.regular.all()) and block.line_count == rows
-        proof.pieces.append(Piece(cut, line, rows, plain=plain, strip=block.strip or not plain))
+        proof.pieces.append(Piece(cut, line, rows, plain=plain, strip=block.strip))
         _add(proof, settled, rows=rows, code_page=block.code_page)
         return cut, block.line_count
     records = read_records(raw, first_line=line, separator=shape.separator, final=final)
@@ -149,14 +147,15 @@ def _settle_odd(block: Block, shape: Shape) -> _Settled:
 def _mixed_frame(block: Block, shape: Shape) -> pl.DataFrame | None:
     """Regular rows by polars, the others one by one; None should polars count other rows than the survey."""
     settled = _settle_odd(block, shape)
-    frame = text_frame(settled.lines, settled.good, shape.usual)
+    frame = cleaned(text_frame(settled.lines, settled.good, shape.usual))
     if not block.regular.any():
         return frame
     regular = _polars_frame(_regular_text(block), shape, quoted=block.quoted)
     if regular.height != int(block.regular.sum()):
         return None
     regular = regular.with_columns(line=pl.Series(block.lines[block.regular], dtype=pl.Int64))
-    return pl.concat([frame, regular.select(frame.columns)]).sort("line")
+    regular = cleaned(regular, strip=block.strip).select(frame.columns)
+    return pl.concat([frame, regular]).sort("line") if frame.height else regular
 
 
 def _regular_text(block: Block) -> bytes:
@@ -183,4 +182,4 @@ def _polars_frame(text: bytes, shape: Shape, *, quoted: bool) -> pl.DataFrame:
 def _strict_frame(raw: bytes, first_line: int, shape: Shape) -> pl.DataFrame:
     records = read_records(raw, first_line=first_line, separator=shape.separator, final=True)
     settled = _settle(records.rows, records.lines, shape)
-    return text_frame(settled.lines, settled.good, shape.usual)
+    return cleaned(text_frame(settled.lines, settled.good, shape.usual))

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterator, Sequence
+import io
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pipeline.sources.limits import UnreadableError
@@ -32,17 +33,9 @@ def read_records(block: bytes, *, first_line: int, separator: str, final: bool, 
     raw = block.splitlines(keepends=True)
     if raw and not final and not raw[-1].endswith(b"\n"):
         raw.pop()  # cut short, or a CR whose LF comes with the next block
-    lines: list[str] = []
-    code_page: list[int] = []
-
-    def decoded() -> Iterator[str]:
-        for index, line in enumerate(raw):
-            text, changed = to_utf8(line)
-            code_page.extend(first_line + index for _ in changed)
-            lines.append(text.decode("utf-8"))
-            yield lines[-1]
-
-    reader = csv.reader(decoded(), delimiter=separator, strict=True, skipinitialspace=True)
+    text, changed = to_utf8(b"".join(raw))
+    lines = list(io.StringIO(text.decode("utf-8"), newline=""))
+    reader = csv.reader(lines, delimiter=separator, strict=True, skipinitialspace=True)
     rows: list[list[str]] = []
     starts: list[int] = []
     done = 0
@@ -60,7 +53,7 @@ def read_records(block: bytes, *, first_line: int, separator: str, final: bool, 
         rows.append(row)
         starts.append(first_line + done)
         done = reader.line_num
-    own = tuple(line for line in code_page if line < first_line + done)
+    own = tuple(first_line + index for index in changed if index < done)
     return Records(rows, starts, size=sum(map(len, raw[:done])), line_count=done, code_page=own)
 
 

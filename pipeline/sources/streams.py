@@ -112,6 +112,8 @@ def to_utf8(block: bytes) -> tuple[bytes, tuple[int, ...]]:
     lines = block.splitlines(keepends=True)
     changed = []
     for index, line in enumerate(lines):
+        if line.isascii():
+            continue
         try:
             line.decode("utf-8")
         except UnicodeDecodeError:

@@ -66,8 +66,8 @@ def difference_sentence(panel: Panel, brews: pl.DataFrame) -> str:
         return f"{panel.title}: {n}, too few beside clean brews of the same coffee to state a difference."
     n_brews = f"{found.n_channeled:,} channeled against {found.n_clean:,} clean"
     return (
-        f"{panel.title}: channeled brews yielded {words.signed(found.estimate, 1)} points against clean ones of the same "
-        f"coffee, 95 % interval {words.span(found.low, found.high, 1)} ({n_brews}, "
+        f"{panel.title}: channeled brews yielded {words.more_or_less(found.estimate, 1, 'points')} than clean ones of the "
+        f"same coffee, 95 % interval {words.more_or_less_span(found.low, found.high, 1)} ({n_brews}, "
         f"{words.count(found.n_coffees, 'coffee')} with both)."
     )
 

@@ -29,7 +29,7 @@ def filter_bar(marks: BrewMarks, offered: Choices) -> str:
     )
     return (
         '<nav id="bar" aria-label="Filter"><div>'
-        "<details data-keep><summary>Filter the charts: coffee, method, who brewed, channeling, dates</summary>"
+        "<details data-keep><summary>Filter the charts</summary>"
         f'<form id="filters"><p>Tick what to keep; with nothing ticked in a group, all of it is kept.</p>'
         f'{"".join(groups)}{dates}<button type="reset">Show all</button></form></details>'
         '<p id="status" role="status"></p><p id="marked" role="status"></p>'

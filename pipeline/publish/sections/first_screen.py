@@ -16,7 +16,7 @@ def first_screen(page: PageInput) -> Section:
     """Heading, answer, next step and counts."""
     found = answer(page.effects, n_brews=page.marks.all.height, n_yields=page.with_yield.height)
     lab = page.settings.name or "Brew trials"
-    said = "".join(paragraph(sentence, kind="said") for sentence in found.said)
+    said = paragraph(found.said[0], kind="said") + "".join(map(paragraph, found.said[1:]))
     html = (
         f"<header>{paragraph(lab, kind='lab')}<h1>{escaped(QUESTION)}</h1>{said}"
         f"{paragraph(found.next_step, kind='next stop' if found.is_blocked else 'next')}"

@@ -97,8 +97,8 @@ def test_a_column_that_is_empty_everywhere(make_trial):
     facts = make_trial(seed=1).with_columns(grind_steps_finer=pl.lit(None, pl.Float64))
 
     assert _refusal(facts) == (
-        "None of 90 brews has everything asked for: grind_steps_finer is missing from 90. Record it, or leave that "
-        "factor out. Grind steps need a grinder that says which way its dial runs (finer_is)."
+        "None of 90 brews has everything asked for: grind_steps_finer is missing from 90. Record it, or leave it "
+        "out. Grind steps need a grinder that says which way its dial runs (finer_is)."
     )
 
 
@@ -107,7 +107,7 @@ def test_methods_are_not_pooled(make_trial):
     method = pl.when(k < 40).then(pl.lit("espresso")).when(k < 80).then(pl.lit("pour_over")).otherwise(pl.lit("moka"))
 
     assert _refusal(make_trial(seed=1).with_columns(method=method)) == (
-        "These brews are of 3 methods, espresso (40), pour over (40), moka (10), and methods are not pooled: "
+        "These brews are of 3 methods, espresso (40), pour_over (40), moka (10), and methods are not pooled: "
         "choose one with --method."
     )
 
@@ -205,3 +205,22 @@ def test_values_without_scatter_look_computed(make_trial, coffees):
         "The factors give extraction_yield_pct back exactly, without any scatter, so it looks computed rather than "
         "measured and no uncertainty can be stated. Check where these values come from."
     )
+
+
+def test_a_mixed_model_without_a_fit_shows_no_number(make_trial, monkeypatch):
+    from analysis.effects import model
+    from analysis.effects.fit import NoFit
+
+    monkeypatch.setattr(model, "fit_mixed", lambda *_: NoFit("the mixed model did not converge"))
+
+    assert _refusal(make_trial(seed=1)) == (
+        "No effect can be shown: the mixed model did not converge. Leave a factor out, or brew more."
+    )
+
+
+def test_the_closed_lists_name_columns_of_the_facts():
+    from analysis.effects.factors import FACTORS, GROUPS, RESPONSES
+    from schemas.reports import FACT_COLUMNS
+
+    assert {*FACTORS, *GROUPS, *RESPONSES} <= set(FACT_COLUMNS)
+    assert not {"grind_dial", "grind_setting", "grind_zero"} & set(FACTORS)  # dial numbers are never pooled

@@ -48,7 +48,7 @@ def test_curves_crosses_and_grinders():
         "88 brews of 6 coffees; the line bends down"
     )
     assert _say(("grind_steps_finer",) * 2, 0.01, -0.02, 0.04, **square).endswith(
-        "; the interval includes zero, so these brews do not settle bent or straight"
+        "; the interval includes zero, so these brews do not settle whether it bends"
     )
     assert _say(("grind_steps_finer", "water_temp_c"), 0.03, 0.01, 0.05, steps={"water_temp_c": 2.0}) == (
         "one step finer and 2 C hotter together: +0.030 points beyond what each adds alone, "

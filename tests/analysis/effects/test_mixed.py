@@ -6,6 +6,7 @@ import numpy as np
 import polars as pl
 import pytest
 
+from analysis.effects import mixed
 from analysis.effects.fit import Fit, NoFit
 from analysis.effects.mixed import fit_mixed
 
@@ -98,3 +99,35 @@ def test_brews_that_repeat_each_other_exactly_have_no_fit():
     assert fit_mixed(y, np.ones((20, 1)), codes) == NoFit(
         "the brews of a group repeat each other exactly, so nothing is left to judge an effect by"
     )
+
+
+def test_without_statsmodels_start_the_answer_is_the_same(reference, monkeypatch):
+    with_start = _fit(reference, "brews_between")
+    monkeypatch.setattr(mixed, "_statsmodels", lambda *_, **__: None)
+    without = _fit(reference, "brews_between")
+
+    assert without.estimate == pytest.approx(with_start.estimate, rel=1e-7)
+    assert without.df == pytest.approx(with_start.df, rel=1e-5)
+
+
+def test_a_climb_that_does_not_arrive_gives_no_fit(reference, monkeypatch):
+    data = reference("mixed/inputs.csv").filter(case="dyestuff")
+    monkeypatch.setattr(mixed, "climb", lambda *_: None)
+    fit = fit_mixed(data["y"].to_numpy().astype(float), np.ones((30, 1)), np.repeat(np.arange(6), 5))
+
+    assert fit == NoFit("the mixed model did not converge, so its standard errors cannot be trusted")
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_small_noisy_sets_end_in_a_fit(seed):
+    """Half of these have no spread between groups: each is singular or converged, never refused, never negative."""
+    rng = np.random.default_rng(seed)
+    codes = rng.integers(4, size=18)
+    x = np.column_stack([np.ones(18), rng.normal(size=18)])
+    y = x @ [20, 0.4] + (seed % 2) * rng.normal(size=4)[codes] + rng.normal(size=18)
+    fit = fit_mixed(y, x, codes)
+
+    assert isinstance(fit, Fit)
+    assert np.all(fit.std_error > 0)
+    assert np.all(fit.df > 0)
+    assert (fit.group_sd is None) == (fit.kind == "classical")

@@ -1,0 +1,54 @@
+"""The effects on yield of every method, with the factors that its brews can speak about."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import polars as pl
+
+from analysis.charts.effects_input import MethodEffects
+from analysis.effects.estimate import estimate_effects
+from analysis.effects.request import EffectsRequest
+from schemas.methods import BALANCE_OF_METHOD, METHODS
+from schemas.problem import ProblemError
+
+RESPONSE = "extraction_yield_pct"
+PERCOLATION_FACTORS = ("grind_steps_finer", "water_temp_c", "beverage_ratio", "channeled")
+IMMERSION_FACTORS = ("grind_steps_finer", "water_temp_c", "water_ratio")
+ENOUGH_KNOWN = 0.5
+"""A factor known in fewer than this share of the brews would cost more brews than it explains."""
+
+
+def effects_by_method(facts: pl.DataFrame) -> list[MethodEffects]:
+    """One analysis of the extraction yield per method that `facts` (FACT_COLUMNS) hold, or why there is none."""
+    present = set(facts["method"].drop_nulls())
+    return [
+        _method_effects(facts.filter(pl.col("method") == method), method) for method in METHODS if method in present
+    ]
+
+
+def _method_effects(brews: pl.DataFrame, method: str) -> MethodEffects:
+    usable = brews.filter(~pl.col("is_void").fill_null(value=False) & pl.col(RESPONSE).is_not_null())
+    if usable.is_empty():
+        return MethodEffects(method, refusal=f"None of its {brews.height} brews has an extraction yield.")
+    candidates = PERCOLATION_FACTORS if BALANCE_OF_METHOD.get(method) == "percolation" else IMMERSION_FACTORS
+    silent = {name: why for name in candidates if (why := _why_silent(usable[name]))}
+    factors = tuple(name for name in candidates if name not in silent)
+    left_out = [f"{name} is not in the model: {why}" for name, why in silent.items()]
+    if not factors:
+        return MethodEffects(method, refusal=" ".join(left_out))
+    try:
+        result = estimate_effects(brews, EffectsRequest(RESPONSE, factors, method=method))
+    except ProblemError as problem:
+        return MethodEffects(method, refusal=str(problem))
+    return MethodEffects(method, replace(result, notes=(*result.notes, *left_out)))
+
+
+def _why_silent(values: pl.Series) -> str:
+    """Why these brews say nothing of a factor; empty when they do."""
+    known = values.drop_nulls()
+    if known.len() < ENOUGH_KNOWN * values.len():
+        return f"it is known for {known.len()} of {values.len()} brews."
+    if known.n_unique() == 1:
+        return f"it is the same in all {known.len()} brews."
+    return ""

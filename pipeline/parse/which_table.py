@@ -1,0 +1,106 @@
+"""Which table a sheet is: by declaration, by its name, else by its columns where that is unambiguous."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from difflib import get_close_matches
+from pathlib import PurePath
+
+from pipeline.parse.found import Match
+from pipeline.parse.mapping import Section
+from pipeline.parse.match import match_headers
+from pipeline.parse.model import CannotInterpret
+from schemas.contracts import TABLES
+from schemas.problem import ProblemError
+
+SINGULAR = {name: name.removesuffix("s") for name in TABLES}
+SEES_BREWING = {"beverage_g", "water_g", "tds_pct", "brew_time_s", "grind_setting", "water_temp_c", "method"}
+"""Columns that, with a dose, make a sheet a log of brews."""
+
+MatchOf = Callable[[str], Match]
+
+
+def recognised_headers(cells: Sequence[str]) -> int:
+    """How many of these cells name columns of one table: a score for finding the header row; below two it is none."""
+    best = max(len(match_headers(cells, table, Section(), {}).found) for table in TABLES)
+    return best if best >= 2 else 0
+
+
+def choose_table(
+    file: str, sheet: str, header: Sequence[str], match_of: MatchOf, *, given: str | None
+) -> Match | CannotInterpret:
+    """The headers matched against the table the sheet is; `given` is the declared one."""
+    if given is not None:
+        return match_of(known_table(given))
+    matches = {name: match_of(name) for name in TABLES}
+    for name, from_sheet in ((sheet, True), (PurePath(file).name, not sheet)):
+        if (chosen := _by_name(name, matches, sure=from_sheet)) is not None:
+            return matches[chosen]
+    fitting = _by_columns(header, matches)
+    if len(fitting) == 1:
+        return matches[fitting[0]]
+    where = f"sheet {sheet!r} of {file}" if sheet else file
+    if fitting:
+        return CannotInterpret(
+            f"{where} could be {' or '.join(fitting)}. Say which: --table {fitting[0]}, a file name with that word, or "
+            f'table = "{fitting[0]}" under [files."{PurePath(file).name}"] in columns.toml.'
+        )
+    known = sorted({one.header for match in matches.values() for one in match.found}, key=list(header).index)
+    seen = f"; of its columns only {', '.join(known)} are known" if known else "; none of its columns is known"
+    return CannotInterpret(
+        f"{where} fits no table{seen}. If it is data, name its columns in columns.toml and say --table with one of "
+        f"{', '.join(TABLES)}.",
+        refuse=not sheet,
+    )
+
+
+def known_table(name: str) -> str:
+    """The table's name, or a problem that names the nearest."""
+    if name in TABLES:
+        return name
+    near = get_close_matches(name, TABLES, n=1)
+    hint = f"did you mean {near[0]}?" if near else f"the tables are {', '.join(TABLES)}."
+    raise ProblemError(f"There is no table {name!r}; {hint}")
+
+
+def lacking(match: Match, section: Section) -> tuple[str, ...]:
+    """Required columns without a source; a log that carries masses may lack its brew_id."""
+    table = TABLES[match.table]
+    optional = {"brew_id"} if match.table == "brews" else set()
+    missing = [name for name in table.required if name not in match.columns and name not in optional]
+    if table.one_of and not any(set(group) <= match.columns for group in table.one_of):
+        missing.append(" or ".join(" with ".join(group) for group in table.one_of))
+    return tuple(missing)
+
+
+def _by_name(name: str, matches: dict[str, Match], *, sure: bool) -> str | None:
+    """Table named in a file or sheet name.
+
+    A table's own name decides (in the name of a workbook only where the columns fit too); the singular, as in
+    'coffee log', only where no other table knows more of the columns.
+    """
+    words = re.findall(r"[a-z]+", name.casefold())
+    plural = [word for word in words if word in TABLES]
+    if plural and (sure or not lacking(matches[plural[-1]], Section())):
+        return plural[-1]
+    most = max(len(match.found) for match in matches.values())
+    singular = [table for word in words for table in TABLES if SINGULAR[table] == word]
+    fitting = [t for t in singular if len(matches[t].found) == most and not lacking(matches[t], Section())]
+    return fitting[-1] if fitting else None
+
+
+def _by_columns(header: Sequence[str], matches: dict[str, Match]) -> list[str]:
+    """Tables whose needs the columns meet and that know all that any other such table knows; one if unambiguous."""
+    brews = matches["brews"]
+    if "dose_g" in brews.columns and len(SEES_BREWING & brews.columns) >= 1:
+        return ["brews"]
+    places = {
+        name: {one.position for one in match.found}
+        for name, match in matches.items()
+        if not lacking(match, Section()) and name != "brews"
+    }
+    worth = {name: seen for name, seen in places.items() if len(seen) >= 2 and len(seen) * 2 >= len(header)}
+    best = [name for name, seen in worth.items() if all(seen >= other for other in worth.values())]
+    strict = [name for name in best if not any(worth[name] == seen for other, seen in worth.items() if other != name)]
+    return strict or sorted(worth, key=lambda name: -len(worth[name]))
