@@ -76,6 +76,6 @@ def effects_forest(title: str, table: pl.DataFrame, domain: Domain) -> Any:
         data=alt.InlineData(values=rows),
     ).properties(
         width="container",
-        height=alt.Step(ROW_HEIGHT),
+        height=ROW_HEIGHT * len(rows),
         description=f"{title}: change of extraction yield in points for one step of each factor, with 95 % intervals.",
     )

@@ -32,7 +32,7 @@ def t_quantile(z: float) -> str:
 
 
 def group_rows(field: str, order: list[str], yields: Domain, about: str) -> Any:
-    """Chart over the dataset `brews` with one row per value of `field`, in this order."""
+    """Chart over the dataset `brews` with one row per value of `field`, in this order (every one of them has brews)."""
     rows = alt.Y(
         f"{field}:N",
         sort=order,
@@ -53,7 +53,7 @@ def group_rows(field: str, order: list[str], yields: Domain, about: str) -> Any:
             _names(field, rows),
             data=alt.NamedData("brews"),
         )
-        .properties(width="container", height=alt.Step(ROW_HEIGHT), description=about)
+        .properties(width="container", height=ROW_HEIGHT * len(order), description=about)
         .add_params(theme.PICKED)
     )
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import polars as pl
-from scipy.stats import norm
+from scipy.special import ndtri
 
 from analysis.charts.brews import BrewMarks
 
@@ -18,7 +18,7 @@ def residual_marks(residuals: pl.DataFrame, marks: BrewMarks) -> pl.DataFrame:
     ordered = marks.all.select("brew_id").with_row_index("when").join(residuals, on="brew_id").sort("when")
     n = ordered.height
     ranks = ordered["residual"].rank("ordinal").cast(pl.Float64)
-    scores = pl.Series("score", norm.ppf((ranks.to_numpy() - 0.375) / (n + 0.25)), dtype=pl.Float64)
+    scores = pl.Series("score", ndtri((ranks.to_numpy() - 0.375) / (n + 0.25)), dtype=pl.Float64)
     placed = ordered.with_columns(scores, pl.int_range(1, pl.len() + 1).alias("order"))
     drawn = placed.join(marks.drawn.select("brew_id", "i", "c", "state"), on="brew_id").sort("i")
     return drawn.with_columns(pl.col("fitted", "residual", "score").round(4)).select(FIELDS)

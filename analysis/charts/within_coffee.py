@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
-from scipy.stats import t as student_t
+from scipy.special import stdtrit
 
 FEWEST_DF = 3
 
@@ -47,7 +47,7 @@ def channeled_less_clean(brews: pl.DataFrame) -> WithinDifference | None:
     if fit is None:
         return None
     slope, error = fit
-    half = float(student_t.ppf(0.975, df)) * error
+    half = float(stdtrit(df, 0.975)) * error
     n_channeled = int(seen["channeled"].sum())
     return WithinDifference(slope, slope - half, slope + half, df, n_channeled, seen.height - n_channeled, n_coffees)
 

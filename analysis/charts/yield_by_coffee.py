@@ -17,7 +17,8 @@ def yield_domain(brews: pl.DataFrame) -> Domain:
     return around(brews["y"].to_list(), least=4.0)
 
 
-def yield_by_coffee(panel: Panel, coffees: tuple[CoffeeKey, ...], yields: Domain) -> Any:
-    """Chart of one panel: a row per coffee, most brewed first."""
+def yield_by_coffee(panel: Panel, brews: pl.DataFrame, coffees: tuple[CoffeeKey, ...], yields: Domain) -> Any:
+    """Chart of one panel: a row per coffee among its `brews`, most brewed first."""
+    present = set(brews["coffee"])
     about = f"{panel.title}: extraction yield in percent of each coffee, one mark per brew, mean with intervals."
-    return group_rows("coffee", [coffee.label for coffee in coffees], yields, about)
+    return group_rows("coffee", [coffee.label for coffee in coffees if coffee.label in present], yields, about)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import polars as pl
-from scipy.stats import t as student_t
+from scipy.special import stdtrit
 
 from analysis.charts.group_rows import FEWEST_FOR_INTERVAL
 
@@ -18,6 +18,6 @@ def yield_summary(brews: pl.DataFrame, by: tuple[str, ...]) -> pl.DataFrame:
         .group_by(by, maintain_order=True)
         .agg(pl.len().alias("n"), pl.col("y").mean().alias("mean"), pl.col("y").std().alias("sd"))
     )
-    factors = [float(student_t.ppf(0.975, n - 1)) if n >= FEWEST_FOR_INTERVAL else None for n in groups["n"]]
+    factors = [float(stdtrit(n - 1, 0.975)) if n >= FEWEST_FOR_INTERVAL else None for n in groups["n"]]
     half = pl.Series("half", factors, dtype=pl.Float64) * groups["sd"] / groups["n"].sqrt()
     return groups.with_columns((pl.col("mean") - half).alias("low"), (pl.col("mean") + half).alias("high"))

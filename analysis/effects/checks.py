@@ -74,11 +74,7 @@ def check_enough(n_brews: int, n_terms: int, *, taken: int = 0, levels: str = ""
 def check_separable(design: Design) -> None:
     """Refuse when some columns are a weighted sum of others; name those that move together."""
     length = np.sqrt(np.sum(design.x**2, axis=0))
-    for term, size in zip(design.terms, length, strict=True):
-        if size == 0:
-            raise ProblemError(
-                f"{label(term)} is the same in every brew, so nothing can be learned of it; leave it out."
-            )
+    _check_products(design, length)
     _, weights, axes = np.linalg.svd(design.x / length, full_matrices=False)
     if weights[-1] > RANK_TOLERANCE:
         return
@@ -93,6 +89,21 @@ def check_separable(design: Design) -> None:
         f"{_join(names)} always move together{_correlation(design, tied)}, so their effects cannot be told apart. "
         "Leave one out, or brew where one changes and the other does not."
     )
+
+
+def _check_products(design: Design, length: Floats) -> None:
+    """Refuse a product that is zero in every brew, up to rounding."""
+    spread: dict[str, float] = {}
+    for term, size in zip(design.terms, length, strict=True):
+        if len(term.factors) == 1:
+            spread[term.factors[0]] = max(float(size), spread.get(term.factors[0], 0.0))
+        if len(term.factors) == 2:
+            usual = spread[term.factors[0]] * spread[term.factors[1]] / np.sqrt(design.x.shape[0])
+            if size <= RANK_TOLERANCE * usual:
+                raise ProblemError(
+                    f"{label(term)} cannot be judged: one of its factors never leaves its mean in these brews. "
+                    "Leave that cross out."
+                )
 
 
 def _correlation(design: Design, tied: list[Term]) -> str:

@@ -53,11 +53,11 @@ class _Solved:
 
 def _solve(blocks: Blocks, components: Floats, theta: Floats) -> _Solved | None:
     """The value at `theta` (K,), `components` (K - 1, q, q); None where V is not positive definite."""
+    if theta[0] <= 0:
+        return None
     eye = np.broadcast_to(np.eye(blocks.y.shape[1]), (*blocks.y.shape, blocks.y.shape[1]))
     kernels = [eye, *(blocks.z @ m @ blocks.z.transpose(0, 2, 1) for m in components)]
     v = sum(part * kernel for part, kernel in zip(theta, kernels, strict=True))
-    if theta[0] <= 0:
-        return None
     try:
         root = np.linalg.cholesky(v)
     except np.linalg.LinAlgError:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import partial
-from pathlib import PurePath
 
 from pipeline.parse.doubts import doubt_of
 from pipeline.parse.found import TIME_OF_DAY, Found, Match
@@ -42,7 +41,7 @@ def interpret(
         return match
     found = survey(sheet.batches(), numbers=_places(match, NUMBER_KINDS), dates=_places(match, DATE_KINDS))
     match = settle_open_time(match, found)
-    if missing := lacking(match, section):
+    if missing := lacking(match):
         return CannotInterpret(_missing_text(sheet, match, missing))
     return _written_down(sheet, section, settings, match, found)
 
@@ -52,9 +51,7 @@ def _match(sheet: RawSheet, section: Section, settings: LabSettings, table: str)
 
 
 def _kind(one: Found, table: str) -> str:
-    if one.role == "score":
-        return "number"
-    return "time" if one.role == "clock" else column_of(table, one.column).kind
+    return "number" if one.role == "score" else column_of(table, one.column).kind
 
 
 def _places(match: Match, kinds: tuple[str, ...]) -> list[int]:
@@ -129,13 +126,11 @@ def _notes(match: Match, columns: tuple[ColumnReading, ...], mark: Mark, order: 
 
 
 def _conversion_words(one: ColumnReading, table: str) -> str:
-    unit = column_of(table, one.column.rstrip("0123456789").rstrip("_")).unit if one.role == "reading" else ""
-    unit = unit or column_of(table, one.column).unit
     if one.conversion == "clock_as_mm_ss":
         return "clock times of the workbook read as minutes:seconds, so 00:28:00 is 28 s"
     if one.conversion == "clock_as_h_mm_ss":
         return "times of the workbook read as hours:minutes:seconds, so 00:00:28 is 28 s"
-    return f"{UNIT_WORDS[one.conversion]} converted to {unit}"
+    return f"{UNIT_WORDS[one.conversion]} converted to {column_of(table, one.contract_column).unit}"
 
 
 def _missing_text(sheet: RawSheet, match: Match, missing: tuple[str, ...]) -> str:
@@ -161,7 +156,3 @@ def _missing_text(sheet: RawSheet, match: Match, missing: tuple[str, ...]) -> st
         parts.append("Else add the column to the sheet.")
     return " ".join([*parts, *match.notes]).replace("\n ", "\n")
 
-
-def source_name(file: str) -> str:
-    """The file's own name, without its folders."""
-    return PurePath(file).name

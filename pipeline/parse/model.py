@@ -54,6 +54,11 @@ class ColumnReading:
     doubt: str = ""
     remedy: str = ""
 
+    @property
+    def contract_column(self) -> str:
+        """The contract's column that the cells end up in."""
+        return {"reading": "tds_pct", "score": "score", "clock": "brewed_at"}.get(self.role, self.column)
+
 
 @dataclass(frozen=True)
 class Combined:

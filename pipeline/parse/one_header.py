@@ -8,7 +8,7 @@ from typing import cast
 from pipeline.parse.found import TIME_OF_DAY, Found, How
 from pipeline.parse.header import HeaderReading, header_readings, whole
 from pipeline.parse.mapping import ColumnRule
-from pipeline.parse.model import Conversion, DateOrder
+from pipeline.parse.model import Conversion, DateOrder, Role
 from schemas.aliases import column_names, words_of
 from schemas.aliases_unclear import CLOCK_WORDS, OPEN_TIME, UNCLEAR, WITH_UNIT, WORKED_OUT
 from schemas.aliases_units import BRIX, UNITS, VOLUMES, conversion_of, unit_key, unit_of
@@ -49,10 +49,10 @@ def declared_header(position: int, header: str, rule: ColumnRule, table: str) ->
     column = column_of(table, rule.column)
     conversion = conversion_of(column, rule.unit) if rule.unit else None
     units = [reading.unit for reading in header_readings(header) if reading.unit]
-    order = next((found for unit in units if (found := _order_of(unit, column))), None)
+    order = next((order for unit in units if (order := _order_of(unit, column))), None)
     if conversion is None:
         conversion = next((found for unit in units if (found := conversion_of(column, unit))), None)
-    role = "reading" if rule.column == "tds_pct" and table == "brews" else "value"
+    role: Role = "reading" if rule.column == "tds_pct" and table == "brews" else "value"
     return Found(
         position,
         header,

@@ -64,7 +64,7 @@ def known_table(name: str) -> str:
     raise ProblemError(f"There is no table {name!r}; {hint}")
 
 
-def lacking(match: Match, section: Section) -> tuple[str, ...]:
+def lacking(match: Match) -> tuple[str, ...]:
     """Required columns without a source; a log that carries masses may lack its brew_id."""
     table = TABLES[match.table]
     optional = {"brew_id"} if match.table == "brews" else set()
@@ -80,13 +80,13 @@ def _by_name(name: str, matches: dict[str, Match], *, sure: bool) -> str | None:
     A table's own name decides (in the name of a workbook only where the columns fit too); the singular, as in
     'coffee log', only where no other table knows more of the columns.
     """
-    words = re.findall(r"[a-z]+", name.casefold())
+    words: list[str] = re.findall(r"[a-z]+", name.casefold())
     plural = [word for word in words if word in TABLES]
-    if plural and (sure or not lacking(matches[plural[-1]], Section())):
+    if plural and (sure or not lacking(matches[plural[-1]])):
         return plural[-1]
     most = max(len(match.found) for match in matches.values())
     singular = [table for word in words for table in TABLES if SINGULAR[table] == word]
-    fitting = [t for t in singular if len(matches[t].found) == most and not lacking(matches[t], Section())]
+    fitting = [t for t in singular if len(matches[t].found) == most and not lacking(matches[t])]
     return fitting[-1] if fitting else None
 
 
@@ -98,7 +98,7 @@ def _by_columns(header: Sequence[str], matches: dict[str, Match]) -> list[str]:
     places = {
         name: {one.position for one in match.found}
         for name, match in matches.items()
-        if not lacking(match, Section()) and name != "brews"
+        if not lacking(match) and name != "brews"
     }
     worth = {name: seen for name, seen in places.items() if len(seen) >= 2 and len(seen) * 2 >= len(header)}
     best = [name for name, seen in worth.items() if all(seen >= other for other in worth.values())]

@@ -42,7 +42,8 @@ class Drawing:
     """A chart and where its rows come from.
 
     `data` names the page's data it draws ("" when its values stand in the chart), `panel` the part of it, `needs`
-    the columns that a row must have; `brush` tells whether the reader can mark brews on it.
+    the columns that a row must have; `brush` tells whether the reader can mark brews on it. `row_field`: the column whose values
+    are the rows of a chart that grows with them.
     """
 
     chart_id: str
@@ -51,6 +52,7 @@ class Drawing:
     panel: str = ""
     needs: tuple[str, ...] = ()
     brush: bool = False
+    row_field: str = ""
 
 
 @dataclass(frozen=True)

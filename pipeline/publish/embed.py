@@ -14,7 +14,7 @@ def script_json(value: Any) -> str:
     """JSON that cannot leave its script element, whatever texts it holds; NaN and infinity raise ValueError.
 
     >>> script_json("</script>")
-    '"\\\\u003c/script\\\\u003e"'
+    '"\u003c/script\u003e"'
     """
     text = json.dumps(value, ensure_ascii=True, allow_nan=False, separators=(",", ":"))
     return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
@@ -25,7 +25,7 @@ def chart_bundle() -> str:
     """Vega, Vega-Lite and vega-embed as one script."""
     import vl_convert
 
-    bundle: str = vl_convert.javascript_bundle()
+    bundle: str = vl_convert.javascript_bundle(None)
     if "</script" in bundle.lower() or "<!--" in bundle:
         raise ValueError("the chart script cannot stand inside a script element: it holds an end tag")
     return bundle

@@ -38,9 +38,7 @@
     const name = meta.data && (meta.data === "brews" ? "brews" : "residuals");
     if (name) spec.datasets = { ...(spec.datasets || {}), [name]: rowsOf(meta, null).rows };
     const result = await window.vegaEmbed(byId(meta.id), spec, {
-      ast: true, renderer: "svg", actions: false, config: page.config, tooltip: showCard, defaultStyle: false,
-      logLevel: 1, // errors only: charts that grow with their rows warn that their height is not fitted, as meant
-      formatLocale: { decimal: ".", thousands: ",", grouping: [3], currency: ["", ""], minus: "-" },
+      ast: true, renderer: "svg", actions: false, config: page.config, tooltip: showCard, defaultStyle: false, formatLocale: { decimal: ".", thousands: ",", grouping: [3], currency: ["", ""], minus: "-" },
     });
     const picks = (spec.params || []).some((param) => param.name === "picked");
     drawn.set(meta.id, { meta, name, picks, view: result.view });
@@ -58,6 +56,7 @@
     for (const { meta, name, view } of drawn.values()) {
       if (!name) continue;
       const { all, rows } = rowsOf(meta, shown);
+      if (meta.row_field) view.height(meta.row_height * Math.max(1, new Set(rows.map((row) => row[meta.row_field])).size));
       view.data(name, rows).resize().runAsync();
       const note = document.querySelector(`[data-for="${meta.id}"]`);
       note.hidden = rows.length === all;

@@ -11,6 +11,7 @@ import polars as pl
 from analysis.charts import palette, theme
 from analysis.charts.brews import brew_marks
 from analysis.charts.effects_input import MethodEffects
+from analysis.charts.group_rows import ROW_HEIGHT
 from pipeline.publish.content import Drawing, PageInput, Section
 from pipeline.publish.embed import chart_bundle, page_text, policy, script_json
 from pipeline.publish.html import escaped
@@ -92,7 +93,7 @@ def _data(page: PageInput, parts: Sequence[Section], offered: Choices) -> str:
 
 
 def _chart(drawing: Drawing) -> dict[str, Any]:
-    spec = drawing.chart.to_dict()
+    spec = drawing.chart.to_dict(validate=False)
     spec.pop("config", None)
     return {
         "id": drawing.chart_id,
@@ -100,6 +101,8 @@ def _chart(drawing: Drawing) -> dict[str, Any]:
         "panel": drawing.panel,
         "needs": drawing.needs,
         "brush": drawing.brush,
+        "row_field": drawing.row_field,
+        "row_height": ROW_HEIGHT,
         "spec": spec,
     }
 

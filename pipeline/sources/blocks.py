@@ -68,6 +68,7 @@ def survey(raw: bytes, *, first_line: int, shape: Shape) -> Block | None:
 
     Sound by induction from the row bound it starts at: every quote opens right after a separator or line end and
     closes right before one, so a separator or line end is outside quotes when an even number of quotes precede it.
+    Where no quote stands at the beginning of a cell, they are all text and `quoted` is False.
     """
     text, changed = normal_text(raw)
     crlf = b"\r" in text  # only beside quotes
@@ -77,6 +78,8 @@ def survey(raw: bytes, *, first_line: int, shape: Shape) -> Block | None:
     separator = ord(shape.separator)
     marks = np.flatnonzero((buffer == separator) | (buffer == _LF) | (buffer == _QUOTE))
     is_quote = buffer[marks] == _QUOTE
+    if is_quote.any() and not _may_open(buffer, marks[is_quote], separator):
+        marks, is_quote = marks[~is_quote], np.zeros(int((~is_quote).sum()), np.bool_)  # inch marks and the like
     quotes = marks[is_quote]
     if not _quotes_in_place(buffer, quotes, separator):
         return None
@@ -108,6 +111,11 @@ def survey(raw: bytes, *, first_line: int, shape: Shape) -> Block | None:
         strip=strip,
         code_page=tuple(first_line + index for index in changed),
     )
+
+
+def _may_open(buffer: npt.NDArray[np.uint8], quotes: _Positions, separator: int) -> bool:
+    """True when any quote may stand at the beginning of a cell; else all of them are text."""
+    return bool(np.isin(buffer[quotes - 1], (separator, _LF, _CR, ord(" "))).any())  # -1 is the last line end
 
 
 def _quotes_in_place(buffer: npt.NDArray[np.uint8], quotes: _Positions, separator: int) -> bool:

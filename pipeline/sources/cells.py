@@ -33,6 +33,8 @@ RowKind = Literal["good", "blank", "ragged"]
 
 def row_kind(cells: Sequence[str], shape: Shape) -> RowKind:
     """Good, blank, or ragged: a row with only extra empty cells at its end is good, a short row is ragged."""
+    if shape.named <= len(cells) <= shape.header:
+        return "good" if any(cell.strip(BLANKS) for cell in cells) else "blank"
     filled = 0
     for position, cell in enumerate(cells, start=1):
         if cell.strip(BLANKS):

@@ -21,6 +21,7 @@ class Piece:
     """Whole rows of the file, `size` bytes from `first_line` on, and how they may be read.
 
     `strict`: by the standard library only. `plain`: every row regular and on one line. `strip`: cells may need it.
+    `quoted`: quotes enclose cells, else they are text.
     """
 
     size: int
@@ -28,6 +29,7 @@ class Piece:
     rows: int
     strict: bool = False
     plain: bool = False
+    quoted: bool = True
     strip: bool = True
 
 
@@ -81,7 +83,7 @@ def piece_frame(raw: bytes, piece: Piece, shape: Shape) -> pl.DataFrame:
 def _plain_frame(raw: bytes, piece: Piece, shape: Shape) -> pl.DataFrame | None:
     """All rows by polars; None should it count other rows than the survey."""
     text = normal_text(raw)[0]
-    frame = _polars_frame(text, shape, quoted=b'"' in text)
+    frame = _polars_frame(text, shape, quoted=piece.quoted)
     if frame.height != piece.rows:
         return None
     lines = pl.int_range(piece.first_line, piece.first_line + piece.rows, dtype=pl.Int64, eager=True)
@@ -99,7 +101,7 @@ def _prove(raw: bytes, line: int, shape: Shape, proof: Proof, *, final: bool) ->
         settled = _settle_odd(block, shape)
         rows = block.starts.size
         plain = bool(block.regular.all()) and block.line_count == rows
-        proof.pieces.append(Piece(cut, line, rows, plain=plain, strip=block.strip))
+        proof.pieces.append(Piece(cut, line, rows, plain=plain, quoted=block.quoted, strip=block.strip))
         _add(proof, settled, rows=rows, code_page=block.code_page)
         return cut, block.line_count
     records = read_records(raw, first_line=line, separator=shape.separator, final=final)

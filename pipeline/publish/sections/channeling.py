@@ -37,23 +37,25 @@ def channeling(page: PageInput) -> Section:
         text = f"No brew with a yield was noted as channeled ({seen} looked at), so there is nothing to compare."
         return Section(section("channeling", heading, paragraph(text)))
     domain = yield_domain(brews)
-    figures, drawings, sentences = [], [], []
-    for panel in page.marks.panels:
-        of_panel = looked.filter(pl.col("panel") == panel.key)
-        if not of_panel["channeled"].any():
-            continue
+    figures: list[str] = []
+    drawings: list[Drawing] = []
+    sentences: list[str] = []
+    shown = [panel for panel in page.marks.panels if looked.filter(pl.col("panel") == panel.key)["channeled"].any()]
+    for panel in shown:
+        of_panel = brews.filter(pl.col("panel") == panel.key)
         chart_id = f"channeling-{len(drawings)}"
-        drawings.append(Drawing(chart_id, channeling_rows(panel, domain), "brews", panel.key, needs=("y",)))
+        chart = channeling_rows(panel, of_panel, domain)
+        drawings.append(Drawing(chart_id, chart, "brews", panel.key, needs=("y",), row_field="state"))
         figures.append(figure(chart_id, panel.title, method=panel.method))
-        sentences.append(difference_sentence(panel, of_panel))
-    shown = [panel.key for panel in page.marks.panels if looked.filter(pl.col("panel") == panel.key)["channeled"].any()]
+        sentences.append(difference_sentence(panel, of_panel.filter(pl.col("channeled").is_not_null())))
+    rest = brews.filter(pl.col("panel").is_in([panel.key for panel in shown]))
     html = section(
         "channeling",
         heading,
         paragraph(INTRO),
         bullets(sentences),
         pair(*figures),
-        folded("Table: mean yield, clean and channeled", _table(brews.filter(pl.col("panel").is_in(shown)))),
+        folded("Table: mean yield, clean and channeled", _table(rest)),
     )
     return Section(html, tuple(drawings))
 

@@ -38,7 +38,8 @@ def effects(page: PageInput) -> Section:
     """Sentences and intervals of each method; methods without a model say why."""
     fitted = [(one.method, one.result) for one in page.effects if one.result is not None]
     domains = effect_domains([result.table for _, result in fitted])
-    blocks, drawings = [], []
+    blocks: list[str] = []
+    drawings: list[Drawing] = []
     for (method, result), domain in zip(fitted, domains, strict=True):
         chart_id = f"effects-{len(drawings)}"
         drawings.append(Drawing(chart_id, effects_forest(_title(method), result.table, domain)))

@@ -77,7 +77,7 @@ def _by_rule(rows: pl.DataFrame) -> str:
 
 
 def _reasons(rows: pl.DataFrame) -> list[tuple[object, ...]]:
-    cells = []
+    cells: list[tuple[object, ...]] = []
     for row in rows.iter_rows(named=True):
         where = f"{row['source_file']}, sheet {row['sheet']}" if row["sheet"] else row["source_file"]
         cells.append((where, row["line"], row["table"], row["column"], row["value"], row["message"], row["fix"]))

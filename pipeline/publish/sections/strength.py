@@ -44,7 +44,8 @@ def strength(page: PageInput) -> Section:
     heading = "Strength against yield"
     if both.is_empty():
         return Section(section("strength", heading, paragraph("No brew has both a strength and a yield.")))
-    figures, drawings = [], []
+    figures: list[str] = []
+    drawings: list[Drawing] = []
     for panel in marks.panels:
         brews = both.filter(pl.col("panel") == panel.key)
         if brews.is_empty():

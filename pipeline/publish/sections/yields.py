@@ -32,13 +32,15 @@ def yields(page: PageInput) -> Section:
     if brews.is_empty():
         return Section("")
     domain = yield_domain(brews)
-    figures, drawings = [], []
+    figures: list[str] = []
+    drawings: list[Drawing] = []
     for panel in page.marks.panels:
-        if brews.filter(pl.col("panel") == panel.key).is_empty():
+        of_panel = brews.filter(pl.col("panel") == panel.key)
+        if of_panel.is_empty():
             continue
         chart_id = f"yields-{len(drawings)}"
-        chart = yield_by_coffee(panel, page.marks.coffees, domain)
-        drawings.append(Drawing(chart_id, chart, "brews", panel.key, needs=("y",)))
+        chart = yield_by_coffee(panel, of_panel, page.marks.coffees, domain)
+        drawings.append(Drawing(chart_id, chart, "brews", panel.key, needs=("y",), row_field="coffee"))
         figures.append(figure(chart_id, panel.title, method=panel.method))
     html = section(
         "yields",

@@ -224,3 +224,20 @@ def test_the_closed_lists_name_columns_of_the_facts():
 
     assert {*FACTORS, *GROUPS, *RESPONSES} <= set(FACT_COLUMNS)
     assert not {"grind_dial", "grind_setting", "grind_zero"} & set(FACTORS)  # dial numbers are never pooled
+
+
+def test_a_cross_with_a_factor_that_stands_still_on_one_grinder(make_trial):
+    """On g0 the temperature is always the mean of all brews, so the product is zero there."""
+    facts = make_trial(seed=1, coffees=1, grinders=2)
+    k = pl.int_range(pl.len()).over("grinder_id")
+    other = facts.filter(grinder_id="g1").height // 2 * 2
+    temp = pl.when(grinder_id="g0").then(93.1).when(k < other).then(93.1 + 2 * (k % 2) - 1).otherwise(93.1)
+
+    assert _refusal(
+        facts.with_columns(water_temp_c=temp),
+        ("grind_steps_finer", "water_temp_c"),
+        crosses=("grind_steps_finer:water_temp_c",),
+    ) == (
+        "grind_steps_finer:water_temp_c on g0 cannot be judged: one of its factors never leaves its mean in these "
+        "brews. Leave that cross out."
+    )

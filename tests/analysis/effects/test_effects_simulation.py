@@ -35,7 +35,7 @@ def test_a_true_null_between_six_coffees_is_rejected_one_time_in_twenty():
     from scipy import stats
 
     rng = np.random.default_rng(20260403)
-    runs, per_coffee = 600, 10
+    runs, per_coffee = 400, 10
     codes = np.repeat(np.arange(6), per_coffee)
     dark = np.repeat([1.0, 0, 1, 0, 0, 1], per_coffee)
     within = rng.normal(size=codes.size)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import polars as pl
 import pytest
+from statsmodels.regression.mixed_linear_model import MixedLM
 
 from analysis.effects import mixed
 from analysis.effects.fit import Fit, NoFit
@@ -131,3 +132,26 @@ def test_small_noisy_sets_end_in_a_fit(seed):
     assert np.all(fit.std_error > 0)
     assert np.all(fit.df > 0)
     assert (fit.group_sd is None) == (fit.kind == "classical")
+
+
+@pytest.mark.parametrize(
+    ("outcomes", "methods"), [(["no", "yes"], [None, "powell"]), (["raise", "no"], [None, "powell"])]
+)
+def test_statsmodels_default_then_powell_then_nothing(reference, monkeypatch, outcomes, methods):
+    tried, real = [], MixedLM.fit
+
+    def fit(self, *args, method=None, **more):
+        outcome = outcomes[len(tried)]
+        tried.append(method)
+        if outcome == "raise":
+            raise np.linalg.LinAlgError
+        result = real(self, *args, **more)
+        result.converged = outcome == "yes"
+        return result
+
+    monkeypatch.setattr(MixedLM, "fit", fit)
+    data = reference("mixed/inputs.csv").filter(case="dyestuff")
+    start = mixed._statsmodels(data["y"].to_numpy() / 50, np.ones((30, 1)), np.repeat(np.arange(6), 5), ratio=1.0)
+
+    assert tried == methods
+    assert (start is None) == ("yes" not in outcomes)

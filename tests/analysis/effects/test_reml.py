@@ -7,7 +7,7 @@ import pytest
 from statsmodels.regression.mixed_linear_model import MixedLM
 
 from analysis.effects.blocks import make_blocks
-from analysis.effects.reml import climb, evaluate, satterthwaite_df
+from analysis.effects.reml import best_on_ray, climb, evaluate, satterthwaite_df
 
 INTERCEPT_AND_SLOPE = np.array([[[1, 0], [0, 0]], [[0, 1], [1, 0]], [[0, 0], [0, 1]]], dtype=float)
 
@@ -107,3 +107,23 @@ def test_pastes_nested_components_as_lme4(reference):
     assert top.beta == pytest.approx([60.05333333], rel=1e-9)
     assert np.sqrt(top.covariance[0, 0]) == pytest.approx(0.6768702151, rel=1e-6)
     assert top.criterion == pytest.approx(246.9907459, abs=5e-8)
+
+
+def test_no_way_up_from_outside_and_no_height_without_scatter():
+    y, x, codes = _small()
+    one = np.ones((len(y), 1))
+
+    assert climb(make_blocks(y, x, one, codes), np.ones((1, 1, 1)), np.array([-1.0, 0.0])) is None
+    assert best_on_ray(make_blocks(0 * y, x, one, codes), np.ones((1, 1, 1)), np.array([1.0])) is None
+
+
+def test_best_on_ray_is_the_lowest_on_it():
+    y, x, codes = _small()
+    blocks, components = make_blocks(y, x, x[:, :2], codes), INTERCEPT_AND_SLOPE
+    found = best_on_ray(blocks, components, np.array([1.0, 0.1, 0.3]))
+    assert found is not None
+    criterion, theta = found
+
+    assert theta / theta[0] == pytest.approx([1.0, 1.0, 0.1, 0.3])
+    assert criterion == pytest.approx(_dense_criterion(y, x, codes, theta), rel=1e-12)
+    assert min(_dense_criterion(y, x, codes, theta * s) for s in (0.99, 1.01)) > criterion

@@ -1,7 +1,7 @@
 """Small labs written as rows of words and numbers, and their facts and flags by brew."""
 
 from collections.abc import Callable
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 import polars as pl
@@ -42,7 +42,12 @@ def as_frame(rows: list[Row], schema: dict[str, pl.DataType]) -> pl.DataFrame:
 def brew_frame(brews: list[Row]) -> pl.DataFrame:
     lines = range(2, 2 + len(brews))
     return as_frame(
-        [{**A_BREW, "brew_id": f"b{line - 1}", "line": line} | brew for line, brew in zip(lines, brews, strict=True)],
+        [
+            A_BREW
+            | {"brew_id": f"b{line - 1}", "line": line, "brewed_at": A_BREW["brewed_at"] + timedelta(minutes=line)}
+            | brew
+            for line, brew in zip(lines, brews, strict=True)
+        ],
         BREW_SCHEMA,
     )
 

@@ -57,7 +57,7 @@ def test_a_table_without_rows_is_empty_and_typed(store, table):
     assert dict(rows.schema) == stored_schema(TABLES[table])
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(COMMITS)
 def test_current_rows_are_those_of_a_dictionary_that_was_overwritten(commit, commits):
     newest: dict[Key, tuple[int, int]] = {}
