@@ -9,6 +9,7 @@ BIN := $(VENV)/bin
 DEMO_LAB := $(BUILD)/demo/lab
 
 # Taken as written: spaces, quotes and dollar signs in file names reach the program unharmed.
+unexport LAB FILES
 export BREWTRIALS_MAKE_LAB := $(value LAB)
 export BREWTRIALS_MAKE_FILES := $(value FILES)
 export BREWTRIALS_MAKE_OUT := $(OUT)
@@ -61,11 +62,11 @@ clean: ## remove build/ (the virtual environment stays)
 $(VENV)/.ready-to-run: pyproject.toml constraints.txt
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "Python 3.11 or newer is needed; $(PYTHON) is $$($(PYTHON) --version 2>&1). Try: make PYTHON=python3.12 $(MAKECMDGOALS)" >&2; exit 1; }
 	@echo "Setting up $(VENV), once ..." >&2
-	@test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
-	@$(BIN)/python -m pip install --quiet --constraint constraints.txt --editable .
+	@test -x $(BIN)/pip || $(PYTHON) -m venv $(VENV)
+	@$(BIN)/python -m pip install -qq --constraint constraints.txt --editable .
 	@touch $@
 
 $(VENV)/.ready-to-test: $(VENV)/.ready-to-run
 	@echo "Adding the tools for tests to $(VENV), once ..." >&2
-	@$(BIN)/python -m pip install --quiet --constraint constraints.txt --editable '.[dev]'
+	@$(BIN)/python -m pip install -qq --constraint constraints.txt --editable '.[dev]'
 	@touch $@

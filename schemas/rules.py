@@ -146,9 +146,17 @@ SOFT = (
         "Check both weights and bypass_included.",
     ),
     Rule(
-        "bypass_unclear", "soft", "Bypass was added but {missing} is empty, so strength and yield stay empty.", "Fill in {missing}."
+        "bypass_unclear",
+        "soft",
+        "Bypass was added without {missing}, so strength and yield stay empty.",
+        "Fill in {missing}.",
     ),
-    Rule("evaporation_missing", "soft", "A boiled brew without evaporated_g: strength and yield stay empty.", "Weigh what boiled off."),
+    Rule(
+        "evaporation_missing",
+        "soft",
+        "A boiled brew without evaporated_g: strength and yield stay empty.",
+        "Weigh what boiled off.",
+    ),
     Rule(
         "reading_on_milk",
         "soft",

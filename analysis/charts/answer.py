@@ -6,11 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from analysis import words
-from analysis.charts.effect_words import Row, change_in_words, effect_sentence, factor_of, is_settled, linear_rows
+from analysis.charts.effect_words import SaidEffect, change_in_words, single_effects
 from analysis.charts.effects_input import MethodEffects
-from analysis.effects.factors import FACTORS
+from analysis.effects.words import decimals
 
 MOST_SENTENCES = 3
+Found = list[tuple[str, list[SaidEffect]]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,26 +30,16 @@ def answer(effects: Sequence[MethodEffects], *, n_brews: int, n_yields: int) -> 
     """What the analyses allow to say: the clearest effect of each method, the clearest method first."""
     if n_yields == 0:
         return Answer((_no_yield_at_all(n_brews),), _what_a_yield_needs(n_brews), is_blocked=True)
-    rows = [(one.method, linear_rows(one.result.table)) for one in effects if one.result]
-    rows = [(method, found) for method, found in rows if found]
-    if not rows:
+    found: Found = [(one.method, single_effects(one.result)) for one in effects if one.result is not None]
+    found = [(method, said) for method, said in found if said]
+    if not found:
         return Answer(("What moved extraction cannot be said yet.",), _in_the_way(effects), is_blocked=True)
-    clearest = [(method, max(found, key=_clearness)) for method, found in rows]
-    settled = sorted((pair for pair in clearest if is_settled(pair[1])), key=lambda pair: -_clearness(pair[1]))
+    clearest = [(method, max(said, key=lambda one: one.clearness)) for method, said in found]
+    settled = sorted((pair for pair in clearest if pair[1].is_settled), key=lambda pair: -pair[1].clearness)
     if not settled:
-        return Answer(("No factor stands out from the noise yet.",), _brew_next(rows))
-    said = tuple(f"{_of_method(method, effect_sentence(row))}." for method, row in settled[:MOST_SENTENCES])
-    return Answer(said, _brew_next(rows))
-
-
-def _clearness(row: Row) -> float:
-    """How far the estimate lies from zero, in half widths of its interval."""
-    half = (row["high"] - row["low"]) / 2
-    return float(abs(row["estimate"]) / half) if half > 0 else 0.0
-
-
-def _of_method(method: str, text: str) -> str:
-    return f"{words.capital(words.method_word(method))}, {text}"
+        return Answer(("No factor stands out from the noise yet.",), _brew_next(found))
+    said = tuple(words.sentence(f"{words.method_word(m)}, {one.sentence}") for m, one in settled[:MOST_SENTENCES])
+    return Answer(said, _brew_next(found))
 
 
 def _no_yield_at_all(n_brews: int) -> str:
@@ -67,24 +58,24 @@ def _what_a_yield_needs(n_brews: int) -> str:
 
 
 def _in_the_way(effects: Sequence[MethodEffects]) -> str:
-    reasons = [_of_method(one.method, one.refusal) for one in effects if one.refusal]
+    reasons = [f"{words.capital(words.method_word(one.method))}: {one.refusal}" for one in effects if one.refusal]
     return " ".join(reasons[:MOST_SENTENCES]) if reasons else "There is no method with enough brews to compare."
 
 
-def _brew_next(rows: Sequence[tuple[str, list[Row]]]) -> str:
+def _brew_next(found: Found) -> str:
     """The setting whose effect is known least: an interval across zero, the one that could hide most."""
-    settable = [(m, row) for m, found in rows for row in found if FACTORS[factor_of(row["term"])].role == "setting"]
-    unsettled = [(method, row) for method, row in settable if not is_settled(row)]
+    settings = [(method, one) for method, said in found for one in said if one.factor.role == "setting"]
+    unsettled = [(method, one) for method, one in settings if not one.is_settled]
     if not unsettled:
         return (
             "The direction of every setting tried is settled. Brew next: three repeats of the recipe you would "
             "choose, to see whether it holds."
         )
-    method, row = max(unsettled, key=lambda pair: max(-pair[1]["low"], pair[1]["high"]))
-    noun = FACTORS[factor_of(row["term"])].noun
-    change = change_in_words(row["term"], row["step"], row["per"])
+    method, one = max(unsettled, key=lambda pair: max(-pair[1].row["low"], pair[1].row["high"]))
+    low, high = one.row["low"], one.row["high"]
+    places = decimals(low, high)
     return (
-        f"Brew next: {words.method_word(method)} at two settings of {noun}, further apart than so far and in mixed "
-        f"order. Its effect is the least certain: {change} could mean anything from {words.signed(row['low'], 2)} to "
-        f"{words.signed(row['high'], 2)} points."
+        f"Brew next: {words.method_word(method)} at two settings of {one.factor.noun}, further apart than so far and "
+        f"in mixed order. Its effect is the least certain: {change_in_words(one.row)} could mean anything from "
+        f"{words.signed(low, places)} to {words.signed(high, places)} points."
     )

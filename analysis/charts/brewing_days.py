@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from typing import Any, Literal
 
 import altair as alt
@@ -16,6 +16,11 @@ UNITS: tuple[tuple[int, TimeUnit, str], ...] = (
     (500, "utcyearweek", "week"),
     (10**9, "utcyearmonth", "month"),
 )
+DAYS_IN = {"day": 1, "week": 7, "month": 31}
+FEWEST_BARS = 14
+EPOCH = date(1970, 1, 1)
+MS_A_DAY = 86_400_000
+WHOLE = alt.Axis(tickCount=4, labelExpr="datum.value % 1 ? '' : datum.label")
 
 
 def time_unit(first: date, last: date) -> tuple[TimeUnit, str]:
@@ -31,6 +36,7 @@ def time_unit(first: date, last: date) -> tuple[TimeUnit, str]:
 def brewing_days(first: date, last: date) -> Any:
     """Chart over the dataset `brews` (columns `at` in milliseconds, `c`, `coffee`, `w`)."""
     unit, word = time_unit(first, last)
+    ends = _ends(first, last, word)
     words = f"'Brews in this {word}: ' + format(datum.n, ',.0f') + ', ' + datum.coffee"
     return (
         alt.Chart(alt.NamedData("brews"), name="bars")
@@ -39,13 +45,31 @@ def brewing_days(first: date, last: date) -> Any:
         .transform_calculate(words=words)
         .mark_bar(orient="vertical", binSpacing=1, strokeWidth=0.8)
         .encode(
-            x=alt.X("at_from:T", title=None, scale=alt.Scale(type="utc"), axis=alt.Axis(tickCount=6, grid=False)),
-            x2="at_from_end:T",
-            y=alt.Y("n:Q", stack="zero", title=f"Brews a {word}", axis=alt.Axis(tickCount=4, tickMinStep=1)),
+            x=alt.X(
+                "at_from:Q", title=None, scale=alt.Scale(domain=ends, zero=False, nice=False), axis=_axis(ends, word)
+            ),
+            x2=alt.X2("at_from_end:Q"),
+            y=alt.Y("n:Q", stack="zero", title=f"Brews a {word}", axis=WHOLE),
             fill=theme.coffee_fill(),
             stroke=theme.coffee_edge(),
             order=alt.Order("c:Q"),
-            tooltip="words:N",
+            tooltip=alt.Tooltip("words:N"),
         )
         .properties(width="container", height=HEIGHT, description=f"Number of brews in each {word}, stacked by coffee.")
     )
+
+
+def _ends(first: date, last: date, word: str) -> list[int]:
+    """Both ends in ms since 1970, at least fourteen bars apart, so that one day is not as wide as the page."""
+    length = timedelta(days=DAYS_IN[word])
+    end = max(last + length, first + FEWEST_BARS * length)
+    return [(day - EPOCH).days * MS_A_DAY for day in (first, end)]
+
+
+def _axis(ends: list[int], word: str) -> Any:
+    """Dates at even steps of whole bars, about eight of them."""
+    step = DAYS_IN[word] * MS_A_DAY
+    bars = (ends[1] - ends[0]) // step
+    values = list(range(ends[0], ends[1], step * max(1, bars // 8)))
+    style = "%b %Y" if word == "month" else "%-d %b"
+    return alt.Axis(values=values, grid=False, labelExpr=f"utcFormat(datum.value, '{style}')")

@@ -1,56 +1,61 @@
-"""Rows of an effects table in words."""
+"""Rows of an effects table as labels, and which of them the page speaks about."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
-import polars as pl
-
-from analysis import words
-from analysis.effects.factors import FACTORS
+from analysis.charts.effects_input import EffectsLike
+from analysis.effects.factors import FACTORS, Factor
 
 Row = dict[str, Any]
 
 
-def factor_of(term: str) -> str:
-    """The factor behind a linear term, also where there is one term per grinder; empty for other terms.
+@dataclass(frozen=True)
+class SaidEffect:
+    """The effect of one factor: its row of the effects table and that row's sentence."""
 
-    >>> factor_of("water_temp_c"), factor_of("intercept"), factor_of("water_temp_c^2")
-    ('water_temp_c', '', '')
+    row: Row
+    sentence: str
+
+    @property
+    def factor(self) -> Factor:
+        """What was varied."""
+        return FACTORS[self.row["term"]]
+
+    @property
+    def is_settled(self) -> bool:
+        """Whether the 95 % interval lies on one side of zero."""
+        return bool(self.row["low"] > 0 or self.row["high"] < 0)
+
+    @property
+    def clearness(self) -> float:
+        """How far the estimate lies from zero, in half widths of its interval."""
+        half = (self.row["high"] - self.row["low"]) / 2
+        return float(abs(self.row["estimate"]) / half) if half > 0 else 0.0
+
+
+def has_interval(row: Row) -> bool:
+    """Whether both ends of the interval are known."""
+    return row["low"] is not None and row["high"] is not None
+
+
+def single_effects(result: EffectsLike) -> list[SaidEffect]:
+    """Effects of single factors (no intercept, square or product) that have an interval."""
+    rows = zip(result.table.iter_rows(named=True), result.sentences, strict=True)
+    return [SaidEffect(row, sentence) for row, sentence in rows if row["term"] in FACTORS and has_interval(row)]
+
+
+def change_in_words(row: Row) -> str:
+    """The change that a row's estimate is stated for, with the grinder where there is one term for each.
+
+    >>> change_in_words({"term": "water_temp_c", "step": 1.0, "per": "1 C"})
+    '1 C hotter'
+    >>> change_in_words({"term": "grind_steps_finer", "step": 1.0, "per": "1 step on G2"})
+    'one step finer on G2'
     """
-    if "^" in term or ":" in term:
-        return ""
-    return next((name for name in FACTORS if term == name or term.startswith((f"{name}[", f"{name} "))), "")
-
-
-def change_in_words(term: str, step: float, per: str) -> str:
-    """The change that an estimate is stated for.
-
-    >>> change_in_words("water_temp_c", 1.0, "1 C"), change_in_words("channeled", 1.0, "yes against no")
-    ('1 C hotter', 'channeled against clean')
-    """
-    name = factor_of(term)
-    if not name:
-        return f"{term.replace('_', ' ')}, {per}"
-    factor = FACTORS[name]
-    change = factor.change_words(step)
-    return change if per == factor.per(step) else f"{change} ({per})"
-
-
-def effect_sentence(row: Row) -> str:
-    """One row of the effects table as a sentence without its full stop."""
-    interval = words.span(row["low"], row["high"], 2)
-    rests_on = f"{words.count(row['n_brews'], 'brew')} of {words.count(row['n_coffees'], 'coffee')}"
-    change = change_in_words(row["term"], row["step"], row["per"])
-    return f"{change}: {words.signed(row['estimate'], 2)} points of yield, 95 % interval {interval} ({rests_on})"
-
-
-def linear_rows(table: pl.DataFrame) -> list[Row]:
-    """Rows that state the effect of one factor and have an interval."""
-    rows = table.filter(pl.col("low").is_not_null(), pl.col("high").is_not_null()).iter_rows(named=True)
-    return [row for row in rows if factor_of(row["term"])]
-
-
-def is_settled(row: Row) -> bool:
-    """Whether the 95 % interval lies on one side of zero."""
-    return bool(row["low"] > 0 or row["high"] < 0)
+    factor = FACTORS.get(row["term"])
+    if factor is None:
+        return f"{row['term'].replace('_', ' ')}, {row['per']}"
+    where: str = row["per"].removeprefix(factor.per(row["step"]))
+    return factor.change_words(row["step"]) + where

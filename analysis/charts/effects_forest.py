@@ -12,6 +12,7 @@ from analysis import words
 from analysis.charts import palette
 from analysis.charts.domain import Domain, around
 from analysis.charts.effect_words import change_in_words
+from analysis.effects.words import decimals
 
 ROW_HEIGHT = 46
 NAME_UP = -13
@@ -38,24 +39,25 @@ def effect_domains(tables: list[pl.DataFrame]) -> list[Domain]:
 
 
 def _words(row: dict[str, Any]) -> str:
-    interval = words.span(row["low"], row["high"], 2)
-    return f"{words.signed(row['estimate'], 2)} points, 95 % interval {interval}"
+    places = decimals(row["low"], row["high"])
+    interval = words.span(row["low"], row["high"], places)
+    return f"{words.signed(row['estimate'], places)} points, 95 % interval {interval}"
 
 
 def effects_forest(title: str, table: pl.DataFrame, domain: Domain) -> Any:
     """Chart of one method's effects table."""
     rows = [
         {
-            "term": row["term"],
-            "name": words.capital(change_in_words(row["term"], row["step"], row["per"])),
+            "row": k,
+            "name": words.capital(change_in_words(row)),
             "estimate": row["estimate"],
             "low": row["low"],
             "high": row["high"],
             "words": _words(row),
         }
-        for row in shown_terms(table).iter_rows(named=True)
+        for k, row in enumerate(shown_terms(table).iter_rows(named=True))
     ]
-    y = alt.Y("term:N", sort=[row["term"] for row in rows], title=None, axis=None, scale=alt.Scale(padding=0))
+    y = alt.Y("row:O", title=None, axis=None, scale=alt.Scale(padding=0))
     scale = alt.Scale(domain=[domain.low, domain.high], zero=False, nice=False)
     labels = f"datum.value == 0 ? '0' : format(datum.value, '+.{domain.decimals}f')"
     axis = alt.Axis(labelExpr=labels, tickCount={"expr": "max(3, ceil(width / 80))"})
@@ -70,9 +72,9 @@ def effects_forest(title: str, table: pl.DataFrame, domain: Domain) -> Any:
     )
     return alt.layer(
         zero.encode(x=alt.X("zero:Q", **x)),
-        bars.encode(x=alt.X("low:Q", **x), x2="high:Q", y=y, tooltip="words:N"),
-        points.encode(x=alt.X("estimate:Q", **x), y=y, tooltip="words:N"),
-        names.encode(x=alt.value(0), y=y, text="name:N"),
+        bars.encode(x=alt.X("low:Q", **x), x2=alt.X2("high:Q"), y=y, tooltip=alt.Tooltip("words:N")),
+        points.encode(x=alt.X("estimate:Q", **x), y=y, tooltip=alt.Tooltip("words:N")),
+        names.encode(x=alt.value(0), y=y, text=alt.Text("name:N")),
         data=alt.InlineData(values=rows),
     ).properties(
         width="container",

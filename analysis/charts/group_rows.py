@@ -73,7 +73,7 @@ def _summary(name: str, z: float, x: Any, rows: Any, *, width: float) -> Any:
         _summarised(name, rows)
         .transform_calculate(low=f"datum.mean - {half}", high=f"datum.mean + {half}")
         .mark_rule(strokeWidth=width, color=palette.INK, clip=True, yOffset=MEAN_DOWN)
-        .encode(x=theme.along(x, "low:Q"), x2="high:Q", y=rows)
+        .encode(x=theme.along(x, "low:Q"), x2=alt.X2("high:Q"), y=rows)
     )
 
 
@@ -83,7 +83,7 @@ def _mean(x: Any, rows: Any) -> Any:
         _summarised("mean", rows)
         .transform_calculate(words=words)
         .mark_point(shape="stroke", angle=90, size=180, strokeWidth=2, color=palette.INK, clip=True, yOffset=MEAN_DOWN)
-        .encode(x=theme.along(x, "mean:Q"), y=rows, tooltip="words:N")
+        .encode(x=theme.along(x, "mean:Q"), y=rows, tooltip=alt.Tooltip("words:N"))
     )
 
 
@@ -95,5 +95,5 @@ def _names(field: str, rows: Any) -> Any:
         .mark_text(
             align="left", baseline="middle", fontSize=12, color=palette.INK, yOffset=NAME_UP, limit={"expr": "width"}
         )
-        .encode(x=alt.value(0), y=rows, text="label:N")
+        .encode(x=alt.value(0), y=rows, text=alt.Text("label:N"))
     )

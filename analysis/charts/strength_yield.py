@@ -92,8 +92,8 @@ def _box(box: TargetBox, x: Any, y: Any) -> Any:
         .encode(
             x=theme.along(x, "x:Q"),
             y=theme.along(y, "y:Q"),
-            x2="x2:Q",
-            y2="y2:Q",
+            x2=alt.X2("x2:Q"),
+            y2=alt.Y2("y2:Q"),
         )
     )
 
@@ -113,7 +113,7 @@ def _lines(lines: tuple[RatioLine, ...], yields: Domain, strengths: Domain, x: A
     curve = (
         alt.Chart(alt.InlineData(values=points), name="ratio_lines")
         .mark_line(color=palette.QUIET, strokeWidth=1, opacity=0.5, clip=True)
-        .encode(**encoded, detail="ratio:N")
+        .encode(**encoded, detail=alt.Detail("ratio:N"))
     )
     return [curve, *_labels(lines, yields, strengths, encoded)]
 
@@ -133,7 +133,7 @@ def _labels(lines: tuple[RatioLine, ...], yields: Domain, strengths: Domain, enc
     return [
         alt.Chart(alt.InlineData(values=rows), name=f"ratio_labels_{side}")
         .mark_text(color=palette.QUIET, baseline="middle", fontSize=11, **look)
-        .encode(**encoded, text="ratio:N")
+        .encode(**encoded, text=alt.Text("ratio:N"))
         for side, rows, look in looks
         if rows
     ]

@@ -38,7 +38,7 @@ CONFIG: dict[str, Any] = {
 
 def emphasis(shown: float, faded: float = 0.08) -> Any:
     """Opacity of a brew's mark: faded when a brush is set and the brew lies outside it."""
-    return alt.condition(IS_PICKED, alt.value(shown), alt.value(faded))
+    return alt.OpacityValue(faded, condition={"test": IS_PICKED, "value": shown})
 
 
 def coffee_fill() -> Any:
@@ -70,7 +70,7 @@ def brew_points(x: Any, y: Any, *, size: int = 55, **more: Any) -> Any:
             fill=coffee_fill(),
             stroke=coffee_edge(),
             shape=state_shape(),
-            fillOpacity=alt.condition("datum.state == 'not looked at'", alt.value(0), alt.value(0.75)),
+            fillOpacity=alt.FillOpacityValue(0.75, condition={"test": "datum.state == 'not looked at'", "value": 0}),
             opacity=emphasis(0.9),
             tooltip=alt.Tooltip("i:N"),
             **more,
@@ -81,14 +81,16 @@ def brew_points(x: Any, y: Any, *, size: int = 55, **more: Any) -> Any:
 def axis_x(field: str, title: str, low: float, high: float, *, digits: int = 0) -> Any:
     """A horizontal axis with a fixed range, so that filters never move the scale."""
     scale = alt.Scale(domain=[low, high], zero=False, nice=False)
-    axis = alt.Axis(format=f",.{digits}f", tickCount={"expr": "max(2, ceil(width / 70))"})
+    step = 10.0**-digits
+    axis = alt.Axis(format=f",.{digits}f", tickMinStep=step, tickCount={"expr": "max(2, ceil(width / 70))"})
     return alt.X(field, title=title, scale=scale, axis=axis)
 
 
 def axis_y(field: str, title: str, low: float, high: float, *, digits: int = 0) -> Any:
     """A vertical axis with a fixed range."""
     scale = alt.Scale(domain=[low, high], zero=False, nice=False)
-    return alt.Y(field, title=title, scale=scale, axis=alt.Axis(format=f",.{digits}f", tickCount=6))
+    axis = alt.Axis(format=f",.{digits}f", tickMinStep=10.0**-digits, tickCount=6)
+    return alt.Y(field, title=title, scale=scale, axis=axis)
 
 
 def along(axis: Any, field: str) -> Any:

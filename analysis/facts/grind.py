@@ -25,7 +25,7 @@ def with_grind(brews: pl.DataFrame, settings: LabSettings) -> pl.DataFrame:
         grind_reference_note=pl.when(declared)
         .then(pl.format("declared: {}", "declared_setting"))
         .when(pl.col("median_dial").is_not_null())
-        .then(pl.format("median of {} brews", "n_dials")),
+        .then(pl.format("median of {} {}", "n_dials", _brews(pl.col("n_dials")))),
     )
     above_zero = pl.col("grind_dial") - pl.col("grind_zero")
     steps = (
@@ -46,6 +46,10 @@ def _with_dial(brews: pl.DataFrame) -> pl.DataFrame:
     return brews.join(
         kinds.with_columns(dials), on=["grind_setting", "dial"], how="left", nulls_equal=True, maintain_order="left"
     )
+
+
+def _brews(count: pl.Expr) -> pl.Expr:
+    return pl.when(count == 1).then(pl.lit("brew")).otherwise(pl.lit("brews"))
 
 
 def _medians(brews: pl.DataFrame) -> pl.DataFrame:

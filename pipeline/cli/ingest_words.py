@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 COUNTS = ("rows_read", "taken_in", "already_known", "set_aside", "blank", "revised")
 MANY = 8
 LACK_WORDS = {
+    "name": "the name",
+    "roast_level": "the roast level",
     "finer_is": "which way the dial runs (finer_is)",
     "standard_uncertainty": "the standard uncertainty",
     "resolution": "the resolution",

@@ -41,7 +41,7 @@ def format_option(*names: str) -> object:
 
 
 def moment(text: str | None, timezone: str) -> datetime:
-    """The moment that counts as now; a time without an offset is the lab's own, a bare day its first minute."""
+    """The moment that counts as now, in UTC; a time without an offset is the lab's own, a bare day its first minute."""
     if text is None:
         return datetime.now(UTC)
     try:
@@ -50,4 +50,4 @@ def moment(text: str | None, timezone: str) -> datetime:
         raise typer.BadParameter(
             f"{text} is not a time; write it like 2026-04-03 or 2026-04-03T09:15", param_hint="--now"
         ) from None
-    return when if when.tzinfo else when.replace(tzinfo=ZoneInfo(timezone))
+    return (when if when.tzinfo else when.replace(tzinfo=ZoneInfo(timezone))).astimezone(UTC)

@@ -69,8 +69,9 @@ class Draft:
         self._next = replace(self._next, lists=lists)
 
     def add_source(self, source: SourceEntry) -> None:
-        """Note a file handed in; its bytes must already be kept as an original."""
-        self._sources.append(source)
+        """Note a file handed in, whose bytes are already kept; one whose bytes nobody could read leaves no trace."""
+        if source.sha256:
+            self._sources.append(source)
 
     @property
     def changed(self) -> bool:

@@ -72,10 +72,12 @@ def mended_units(source: Source, sheet: RawSheet, entries: pl.DataFrame) -> Mend
 
 def _lines(sheet: RawSheet) -> list[tuple[int, dict[str, str]]]:
     names = {f"c{place}": name for place, name in enumerate(sheet.header)}
+    """Lines of the export; a text file's cells lose the apostrophe that kept them from being formulas."""
+    plain = str if sheet.typed else unescape_cell
     lines = []
     for batch in sheet.batches():
         for row in batch.select("line", *names).iter_rows():
-            cells = dict(zip(sheet.header, (unescape_cell(text or "") for text in row[1:]), strict=True))
+            cells = dict(zip(sheet.header, (plain(text or "") for text in row[1:]), strict=True))
             lines.append((row[0], {name: cells[name] for name in SET_ASIDE_COLUMNS}))
     return lines
 

@@ -46,7 +46,7 @@ def read_unit(unit: Unit, context: Context) -> ReadUnit:
 
 def _read_batch(batch: pl.DataFrame, part: Part, unit: Unit, context: Context, out: ReadUnit) -> None:
     sheet = pl.lit(part.sheet.sheet, pl.String()).alias("sheet")
-    parsed = parse_batch(batch, part.how, typed=part.sheet.typed, time_cells=part.sheet.time_cells)
+    parsed = parse_batch(batch, part.how)
     out.counts.update(parsed.counts)
     rows, readings = parsed.rows.with_columns(sheet), parsed.readings.with_columns(sheet)
     reasons = [_on_sheet(parsed.reasons, part.sheet.sheet), future_reasons(rows, unit.table, context)]

@@ -48,7 +48,8 @@ def ingest(
     store = Store(lab_dir)
     with store.lock():
         for source in prepared.sources:
-            store.keep_original(source.path)
+            if source.sha256:
+                store.keep_original(source.path)
         run = _Run(Context(Draft(store), settings, now, progress or _silent))
         return run.all(prepared)
 

@@ -10,7 +10,6 @@ import polars as pl
 
 from pipeline.parse.one_header import column_of
 from schemas.column import Column
-from schemas.contracts import TABLES
 from schemas.dtypes import DTYPE_OF_KIND
 
 if TYPE_CHECKING:
@@ -65,7 +64,7 @@ def contract_failures(typed: pl.DataFrame, table: str, required: Collection[str]
     try:
         schema.validate(typed, lazy=True)
     except SchemaErrors as error:
-        cases = error.failure_cases
+        cases: pl.DataFrame = error.failure_cases
         if cases["index"].null_count():
             raise
         return cases.select(

@@ -5,15 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pipeline.parse.found import Found
-from pipeline.parse.header import header_readings
-from pipeline.parse.one_header import columns_line
+from pipeline.parse.one_header import remedy
 from pipeline.parse.survey import ColumnFacts
 from schemas.column import Column
 
 
 @dataclass(frozen=True)
 class Doubt:
-    """`doubt` says what the cells look like, `remedy` which header or line makes them readable; empty if in no doubt."""
+    """What the cells look like, and which header or line makes them readable; both empty without a doubt."""
 
     doubt: str = ""
     remedy: str = ""
@@ -27,17 +26,10 @@ def doubt_of(one: Found, column: Column, facts: ColumnFacts, *, typed: bool) -> 
         return Doubt()
     share = f"{facts.clocks} of {facts.filled} cells of {one.header!r} look like"
     if facts.clocks_with_seconds * 2 > facts.clocks:
-        return Doubt(f"{share} hours:minutes:seconds", remedy(one, column, "h:mm:ss"))
+        return Doubt(f"{share} hours:minutes:seconds", remedy(one.header, column.name, "h:mm:ss"))
     if facts.clocks_in_full * 2 > facts.clocks and not typed:
-        return Doubt(f"{share} times of day", f"Write minutes and seconds, such as 0:28. {remedy(one, column, 'mm:ss')}")
-    return Doubt(f"{share} minutes:seconds", remedy(one, column, "mm:ss"))
-
-
-def remedy(one: Found, column: Column, unit: str) -> str:
-    """The header to write, or the line to add, that gives a column its unit."""
-    bare = next((reading.words for reading in header_readings(one.header) if reading.unit), None)
-    name = one.header if bare is None else bare.capitalize()
-    return (
-        f"Head the column '{name} ({unit})', or add under [columns] in columns.toml: "
-        f"{columns_line(one.header, column.name, unit)}"
-    )
+        return Doubt(
+            f"{share} times of day",
+            f"Write minutes and seconds, such as 0:28. {remedy(one.header, column.name, 'mm:ss')}",
+        )
+    return Doubt(f"{share} minutes:seconds", remedy(one.header, column.name, "mm:ss"))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import partial
 
+from pipeline.parse.constants import check_constants
 from pipeline.parse.doubts import doubt_of
 from pipeline.parse.found import TIME_OF_DAY, Found, Match
 from pipeline.parse.mapping import Mapping, Section
@@ -29,7 +30,7 @@ def interpret(
 ) -> Interpretation | CannotInterpret:
     """How to read a sheet; `table` overrides what its name and columns say.
 
-    Everything that depends on the cells (decimal mark, order of dates, notation of times) is settled once, over all rows.
+    What depends on the cells (decimal mark, order of dates, notation of times) is settled once, over all rows.
     """
     if sheet.refused:
         return CannotInterpret(sheet.refused)
@@ -43,6 +44,8 @@ def interpret(
     match = settle_open_time(match, found)
     if missing := lacking(match):
         return CannotInterpret(_missing_text(sheet, match, missing))
+    if match.constants:
+        check_constants(match.constants, match.table, settings.timezone)
     return _written_down(sheet, section, settings, match, found)
 
 
@@ -144,10 +147,13 @@ def _missing_text(sheet: RawSheet, match: Match, missing: tuple[str, ...]) -> st
         lines = "\n".join(f'{name} = "{EXAMPLES.get(name, "...")}"' for name in constant)
         them = "it is" if len(constant) == 1 else "they are"
         parts.append(f"If {them} the same in every row, add to columns.toml:\n[constants]\n{lines}\n")
-        choices = [f"{name} is one of {', '.join(table.columns[name].choices)}." for name in constant if table.columns[name].choices]
+        choices = [
+            f"{name} is one of {', '.join(table.columns[name].choices)}."
+            for name in constant
+            if table.columns[name].choices
+        ]
         parts += choices
-    spare = [name for name in match.unknown]
-    if spare:
+    if spare := match.unknown:
         parts.append(
             f"If one of its other columns ({', '.join(spare)}) holds it, say so under [columns] in columns.toml, such "
             f'as "{spare[0]}" = "{(plain_ones or list(table.required))[0]}".'
@@ -155,4 +161,3 @@ def _missing_text(sheet: RawSheet, match: Match, missing: tuple[str, ...]) -> st
     else:
         parts.append("Else add the column to the sheet.")
     return " ".join([*parts, *match.notes]).replace("\n ", "\n")
-

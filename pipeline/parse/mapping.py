@@ -38,10 +38,14 @@ from pipeline.parse.model import DateOrder, DecimalMark
 
 @dataclass(frozen=True)
 class ColumnRule:
-    """An own header is this column; `unit` as written, empty when the header or the contract says it."""
+    """An own header is this column; `unit` as written, empty when the header or the contract says it.
+
+    `number` tells several readings in one row apart (`tds_pct_2` is 2).
+    """
 
     column: str
     unit: str = ""
+    number: int | None = None
 
 
 @dataclass(frozen=True)
@@ -70,7 +74,7 @@ class Section:
     words: dict[str, dict[str, str]] = field(default_factory=dict)
 
     def under(self, other: Section) -> Section:
-        """This section with what `other` declares laid over it."""
+        """What `other` declares, laid over what is declared here."""
         return Section(
             table=other.table or self.table,
             columns=self.columns | other.columns,

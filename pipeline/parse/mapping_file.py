@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Iterable
 from difflib import get_close_matches
@@ -19,6 +20,7 @@ KEYS = (
     *("columns", "constants", "decimal_mark", "date_order", "missing", "ignore", "id_from", "words", "combine"),
     *("attributes",),
 )
+_NUMBERED_READING = re.compile(r"tds_pct_(\d{1,3})")
 ALL_COLUMNS = sorted({name for table in TABLES for name in column_names(table)})
 
 
@@ -98,16 +100,19 @@ class _Reader:
         """The rule of one own header: a column's name, or a table of column and unit."""
         place = f"[columns] {header!r} = "
         if isinstance(value, str):
-            return ColumnRule(self.known(value, ALL_COLUMNS, "column", place))
+            value = {"column": value}
         body = self.table(value, "columns")
         for key in body:
             self.known(key, ("column", "unit"), "setting", place)
-        name = self.known(body.get("column", ""), ALL_COLUMNS, "column", place)
+        name, number = body.get("column", ""), None
+        if isinstance(name, str) and (numbered := _NUMBERED_READING.fullmatch(name)):
+            name, number = "tds_pct", int(numbered.group(1))
+        name = self.known(name, ALL_COLUMNS, "column", place)
         unit = str(body.get("unit", ""))
         if unit and conversion_of(COLUMNS[name], unit) is None:
             units = [word for words in UNITS.get(unit_of(COLUMNS[name]), {}).values() for word in words]
             raise self.problem(f"{place}unit {unit!r} does not fit {name}; use one of: {', '.join(units) or 'none'}.")
-        return ColumnRule(name, unit)
+        return ColumnRule(name, unit, number)
 
     def constants(self, body: dict[str, Any]) -> dict[str, str]:
         """Constants as text, each of a known column."""
@@ -141,4 +146,7 @@ class _Reader:
         choices = sorted({c for t in TABLES.values() if name in t.columns for c in t.columns[name].choices})
         self.known(name, [c for c in ALL_COLUMNS if COLUMNS[c].kind == "choice"], "column with a list", "[words] ")
         body = self.table(value, f"words.{name}")
-        return {own: self.known(word, choices, "word of the list", f"[words.{name}] {own!r} = ") for own, word in body.items()}
+        return {
+            own: self.known(word, choices, "word of the list", f"[words.{name}] {own!r} = ")
+            for own, word in body.items()
+        }

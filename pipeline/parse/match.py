@@ -13,7 +13,6 @@ from pipeline.parse.one_header import Unread, columns_line, declared_header, one
 from schemas.aliases import INLINE_READING_COLUMNS, column_names
 from schemas.contracts import TABLES
 from schemas.plain import plain
-from schemas.problem import ProblemError
 
 T = TypeVar("T")
 _RANK = {"declared": 0, "contract": 1, "alias": 2}
@@ -35,10 +34,14 @@ def match_headers(header: Sequence[str], table: str, section: Section, constants
         elif own not in parts:
             unknown.append(own)
             notes += [result.note] if result.note else []
+    combined = _combined(header, table, section, notes)
+    made = {one.column for one in combined}
+    unknown += [one.header for one in found if one.column in made and one.header not in parts]
+    found = [one for one in found if one.column not in made]
     kept = _without_doubles(_numbered_once(found, unknown, notes), unknown, notes)
     kept = _readings_belong_together(kept, table, unknown)
     unknown.sort(key=list(header).index)
-    match = Match(table, tuple(kept), tuple(unknown), tuple(notes), _combined(header, table, section))
+    match = Match(table, tuple(kept), tuple(unknown), tuple(notes), combined)
     return replace(match, constants=_constants(match, section, constants))
 
 
@@ -110,7 +113,7 @@ def _readings_belong_together(found: list[Found], table: str, unknown: list[str]
     return [one for one in found if one not in lost]
 
 
-def _combined(header: Sequence[str], table: str, section: Section) -> tuple[Combined, ...]:
+def _combined(header: Sequence[str], table: str, section: Section, notes: list[str]) -> tuple[Combined, ...]:
     out = []
     for column, rule in section.combine.items():
         if column not in column_names(table):
@@ -120,10 +123,11 @@ def _combined(header: Sequence[str], table: str, section: Section) -> tuple[Comb
         if len(missing) == len(rule.headers):
             continue
         if missing:
-            raise ProblemError(
-                f"columns.toml makes {column} from {', '.join(rule.headers)}, but this sheet has no column "
-                f"{', '.join(missing)}. Correct [combine], or put it under [files] for the sheets it is meant for."
+            notes.append(
+                f"{column} was not made from {', '.join(rule.headers)}, as columns.toml says, because there is no "
+                f"column {', '.join(missing)}"
             )
+            continue
         out.append(Combined(column, tuple(places[name] for name in rule.headers), rule.join))
     return tuple(out)
 

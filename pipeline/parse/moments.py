@@ -49,7 +49,7 @@ def parse_times(text: pl.Series, *, order: DateOrder, zone: str, typed: bool = F
     rule, repeated = read["rule"], 0
     if not odd.is_empty():
         fixed = _odd_hours(read["local"].gather(odd), is_date.gather(odd), zone)
-        repeated = fixed["twice"].sum()
+        repeated = int(fixed["twice"].sum())
         local = local.scatter(odd, fixed["local"])
         rule = rule.scatter(odd, fixed["rule"])
     utc = pl.select(pl.coalesce(local.dt.convert_time_zone("UTC"), read["utc"])).to_series()
@@ -105,7 +105,7 @@ def _read(text: pl.Series, order: DateOrder) -> pl.DataFrame:
 
 
 def _clean_way(sample: str, order: DateOrder) -> tuple[str, str, bool] | None:
-    """strptime pattern for a cell written in a common way, the column it fills, and whether it is a bare day."""
+    """Pattern for strptime of a cell written in a common way, the column it fills, and whether it is a bare day."""
     found = _CLEAN.fullmatch(sample)
     if found is None:
         return None
@@ -128,7 +128,7 @@ def _clean_way(sample: str, order: DateOrder) -> tuple[str, str, bool] | None:
 def _one_by_one(cells: pl.Series, places: pl.Series, order: DateOrder, out: dict[str, pl.Series]) -> None:
     """Read what no common way fits, each different text once, into `out`."""
     texts = cells.unique()
-    rows = []
+    rows: list[tuple[object, ...]] = []
     for text in texts:
         moment = read_moment(text, order)
         if not isinstance(moment, Moment):

@@ -100,7 +100,10 @@ def _durations(text: pl.Series, conversion: Conversion) -> pl.Series:
     seconds = {
         "mm_ss": [partial(_colon, pattern=_M_SS, first=60)],
         "h_mm_ss": [partial(_colon, pattern=_H_M_SS, first=3600)],
-        "clock_as_mm_ss": [partial(_colon, pattern=_M_SS, first=60), partial(_colon, pattern=_AS_TYPED, first=60, second=1)],
+        "clock_as_mm_ss": [
+            partial(_colon, pattern=_M_SS, first=60),
+            partial(_colon, pattern=_AS_TYPED, first=60, second=1),
+        ],
         "clock_as_h_mm_ss": [partial(_colon, pattern=_M_SS, first=60), partial(_colon, pattern=_H_M_SS, first=3600)],
     }[conversion]
     return pl.select(pl.coalesce(way(text) for way in seconds)).to_series()

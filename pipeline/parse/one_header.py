@@ -38,6 +38,16 @@ def columns_line(header: str, column: str, unit: str = "") -> str:
     return f'"{header}" = {value}'
 
 
+def remedy(header: str, column: str, unit: str) -> str:
+    """The header to write, or the line to add, that gives a column its unit."""
+    bare = next((reading.words for reading in header_readings(header) if reading.unit), None)
+    name = header if bare is None else bare.capitalize()
+    return (
+        f"Head the column '{name} ({unit})', or add under [columns] in columns.toml: "
+        f"{columns_line(header, column, unit)}"
+    )
+
+
 def column_of(table: str, name: str) -> Column:
     """A column as this table narrows it; inline readings as the readings table does."""
     columns = TABLES[table].columns
@@ -60,7 +70,7 @@ def declared_header(position: int, header: str, rule: ColumnRule, table: str) ->
         "declared",
         conversion=cast(Conversion, conversion or ""),
         role=role,
-        number=next(iter(header_readings(header))).number if role == "reading" else None,
+        number=rule.number or next(header_readings(header)).number if role == "reading" else None,
         unit_said=bool(rule.unit) or conversion is not None,
         date_order=order,
     )
@@ -134,16 +144,23 @@ def _with_unit(found: Found, reading: HeaderReading, column: Column) -> Found | 
     if not reading.bracketed:
         return None
     if column.kind in ("date", "time"):
-        if unit_key(reading.unit) in _ZONES:
-            return Unread(f"{found.header!r} was not read: write each time with its offset, such as 2026-04-03T09:15Z.")
-        return replace(found, date_order=_order_of(reading.unit, column))
+        return _with_date_note(found, reading.unit, column)
+    return found if not unit_of(column) else _not_the_unit(found.header, reading.unit, column)
+
+
+def _with_date_note(found: Found, note: str, column: Column) -> Found | Unread:
+    """What brackets after a date say: the order of day and month, a zone that nothing else would heed, or a remark."""
+    if unit_key(note) in _ZONES:
+        return Unread(f"{found.header!r} was not read: write each time with its offset, such as 2026-04-03T09:15Z.")
+    return replace(found, date_order=_order_of(note, column))
+
+
+def _not_the_unit(header: str, written: str, column: Column) -> Unread:
+    kind = "a volume, not a mass" if unit_key(written) in VOLUMES else f"no unit of {column.name}"
     unit = unit_of(column)
-    if not unit:
-        return found
-    kind = "a volume, not a mass" if unit_key(reading.unit) in VOLUMES else f"no unit of {column.name}"
     return Unread(
-        f"{found.header!r} was not read: {reading.unit} is {kind}. If its numbers are in {unit}, add under [columns] "
-        f"in columns.toml: {columns_line(found.header, column.name, unit)}"
+        f"{header!r} was not read: {written} is {kind}. If its numbers are in {unit}, add under [columns] "
+        f"in columns.toml: {columns_line(header, column.name, unit)}"
     )
 
 

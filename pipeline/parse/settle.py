@@ -86,7 +86,9 @@ def settle_order(found: Survey, dates: list[Found], section: Section) -> Order:
         return Order("iso", False, (f"nothing decides between day first and month first; {line}",))
     order: DateOrder = "day_first" if days else "month_first"
     example = found.examples[order]
-    return Order(order, True, (f"dates were read {ORDER_WORDS[order]}, as {example.text} in line {example.line} shows",))
+    return Order(
+        order, True, (f"dates were read {ORDER_WORDS[order]}, as {example.text} in line {example.line} shows",)
+    )
 
 
 def settle_open_time(match: Match, found: Survey) -> Match:
@@ -103,7 +105,8 @@ def settle_open_time(match: Match, found: Survey) -> Match:
         return replace(match, found=_ordered((*others, moved)), notes=(*match.notes, "'Time' was read as brewed_at"))
     all_clocks = facts.filled > 0 and facts.clocks == facts.filled and facts.first_part < 24
     beside = date is not None and abs(date.position - one.position) == 1 and facts.first_part >= 5
-    if date is not None and all_clocks and (facts.meridiem or brew_time_known or beside):
+    mostly_clocks = facts.clocks * 2 > facts.filled
+    if date is not None and ((brew_time_known and mostly_clocks) or (all_clocks and (facts.meridiem or beside))):
         clock = replace(one, column=TIME_OF_DAY, role="clock", open_time=False)
         return replace(match, found=_ordered((*others, clock)))
     if brew_time_known or (date is not None and all_clocks):

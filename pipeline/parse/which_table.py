@@ -14,6 +14,7 @@ from pipeline.parse.model import CannotInterpret
 from schemas.contracts import TABLES
 from schemas.problem import ProblemError
 
+NOTHING_DECLARED = Section()
 SINGULAR = {name: name.removesuffix("s") for name in TABLES}
 SEES_BREWING = {"beverage_g", "water_g", "tds_pct", "brew_time_s", "grind_setting", "water_temp_c", "method"}
 """Columns that, with a dose, make a sheet a log of brews."""
@@ -21,9 +22,9 @@ SEES_BREWING = {"beverage_g", "water_g", "tds_pct", "brew_time_s", "grind_settin
 MatchOf = Callable[[str], Match]
 
 
-def recognised_headers(cells: Sequence[str]) -> int:
+def recognised_headers(cells: Sequence[str], section: Section = NOTHING_DECLARED) -> int:
     """How many of these cells name columns of one table: a score for finding the header row; below two it is none."""
-    best = max(len(match_headers(cells, table, Section(), {}).found) for table in TABLES)
+    best = max(len(match_headers(cells, table, section, {}).found) for table in TABLES)
     return best if best >= 2 else 0
 
 

@@ -42,8 +42,8 @@ class Drawing:
     """A chart and where its rows come from.
 
     `data` names the page's data it draws ("" when its values stand in the chart), `panel` the part of it, `needs`
-    the columns that a row must have; `brush` tells whether the reader can mark brews on it. `row_field`: the column whose values
-    are the rows of a chart that grows with them.
+    the columns that a row must have; `brush` tells whether the reader can mark brews on it. `row_field`: the column
+    whose values are the rows of a chart that grows with them.
     """
 
     chart_id: str

@@ -11,10 +11,10 @@ from typing import Any
 
 
 def script_json(value: Any) -> str:
-    """JSON that cannot leave its script element, whatever texts it holds; NaN and infinity raise ValueError.
+    r"""JSON that cannot leave its script element, whatever texts it holds; NaN and infinity raise ValueError.
 
-    >>> script_json("</script>")
-    '"\u003c/script\u003e"'
+    >>> print(script_json("</script>"))
+    "\u003c/script\u003e"
     """
     text = json.dumps(value, ensure_ascii=True, allow_nan=False, separators=(",", ":"))
     return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
@@ -25,7 +25,7 @@ def chart_bundle() -> str:
     """Vega, Vega-Lite and vega-embed as one script."""
     import vl_convert
 
-    bundle: str = vl_convert.javascript_bundle(None)
+    bundle: str = vl_convert.javascript_bundle("window.vegaEmbed = vegaEmbed;")
     if "</script" in bundle.lower() or "<!--" in bundle:
         raise ValueError("the chart script cannot stand inside a script element: it holds an end tag")
     return bundle

@@ -63,9 +63,9 @@
       note.textContent = `The filter leaves ${rows.length.toLocaleString("en")} of ${plural(all, "brew")} here.`;
     }
     const total = datasets.brews.length;
-    byId("status").textContent = shown
-      ? `Filter hides ${(total - shown.size).toLocaleString("en")} of ${plural(total, "brew")} drawn`
-      : `All ${plural(total, "brew")} drawn`;
+    const left = shown ? shown.size : total;
+    const hidden = shown ? `; the filter hides ${(total - left).toLocaleString("en")}` : "";
+    byId("status").textContent = `Drawn: ${left.toLocaleString("en")} of ${plural(total, "brew")}${hidden}`;
     window.dispatchEvent(new Event("resize"));
     mark();
   }

@@ -14,7 +14,7 @@ from analysis.charts.effects_input import MethodEffects
 from analysis.charts.group_rows import ROW_HEIGHT
 from pipeline.publish.content import Drawing, PageInput, Section
 from pipeline.publish.embed import chart_bundle, page_text, policy, script_json
-from pipeline.publish.html import escaped
+from pipeline.publish.markup import escaped
 from pipeline.publish.records import CARD, Choices, brew_records, choices
 from pipeline.publish.sections.brewed import brewed
 from pipeline.publish.sections.channeling import channeling

@@ -76,17 +76,9 @@ def survey(raw: bytes, *, first_line: int, shape: Shape) -> Block | None:
         return None
     buffer = np.frombuffer(text, np.uint8)
     separator = ord(shape.separator)
-    marks = np.flatnonzero((buffer == separator) | (buffer == _LF) | (buffer == _QUOTE))
-    is_quote = buffer[marks] == _QUOTE
-    if is_quote.any() and not _may_open(buffer, marks[is_quote], separator):
-        marks, is_quote = marks[~is_quote], np.zeros(int((~is_quote).sum()), np.bool_)  # inch marks and the like
-    quotes = marks[is_quote]
+    marks, quotes, quotes_before, inner_ends = _marks(buffer, separator, quoted=b'"' in text)
     if not _quotes_in_place(buffer, quotes, separator):
         return None
-    quotes_before = np.cumsum(is_quote, dtype=np.int64) if quotes.size else np.zeros(marks.size, np.int64)
-    outside = ~is_quote & (quotes_before % 2 == 0)
-    inner_ends = marks[~outside & (buffer[marks] == _LF)]
-    marks, quotes_before = marks[outside], quotes_before[outside]
     at = np.flatnonzero(buffer[marks] == _LF)
     starts, ends = np.concatenate([[0], marks[at][:-1] + 1]), marks[at]
     if crlf:
@@ -99,7 +91,8 @@ def survey(raw: bytes, *, first_line: int, shape: Shape) -> Block | None:
     if strip:
         regular &= ~np.asarray(_maybe_blank(text, buffer, starts, separator))
     else:  # nothing between the separators but pairs of quotes
-        regular &= ends - starts - (shape.usual - 1) > np.diff(quotes_before[at], prepend=0)
+        pairs = np.diff(quotes_before[at], prepend=0) if quotes.size else 0
+        regular &= ends - starts - (shape.usual - 1) > pairs
     return Block(
         text=text,
         starts=starts,
@@ -111,6 +104,23 @@ def survey(raw: bytes, *, first_line: int, shape: Shape) -> Block | None:
         strip=strip,
         code_page=tuple(first_line + index for index in changed),
     )
+
+
+def _marks(
+    buffer: npt.NDArray[np.uint8], separator: int, *, quoted: bool
+) -> tuple[_Positions, _Positions, _Positions, _Positions]:
+    """Separators and line ends outside quotes, the quotes, how many precede each mark, and line ends inside quotes."""
+    either = (buffer == separator) | (buffer == _LF)
+    none = np.zeros(0, np.int64)
+    quotes = np.flatnonzero(buffer == _QUOTE) if quoted else none
+    if quotes.size == 0 or not _may_open(buffer, quotes, separator):  # inch marks and the like are text
+        return np.flatnonzero(either), none, none, none
+    either[quotes] = True
+    marks = np.flatnonzero(either)
+    kinds = buffer[marks]
+    before = np.cumsum(kinds == _QUOTE, dtype=np.int64)
+    outside = (kinds != _QUOTE) & (before % 2 == 0)
+    return marks[outside], quotes, before[outside], marks[~outside & (kinds == _LF)]
 
 
 def _may_open(buffer: npt.NDArray[np.uint8], quotes: _Positions, separator: int) -> bool:
@@ -134,12 +144,19 @@ def _has_spaces(
 ) -> bool:
     """True when any cell may begin or end with white space; a tab that separates is none, in quotes it is."""
     space = np.zeros(256, np.bool_)
-    space[list(_SPACES)] = True
+    space[[code for code in _SPACES if code in text]] = True
+    if not space.any():
+        return _has_wide_spaces(text)
     if space[buffer[quotes[0::2] + 1]].any() or space[buffer[quotes[1::2] - 1]].any():
         return True
     space[separator] = False
     if space[buffer[0]] or space[buffer[marks - 1]].any() or space[buffer[marks[:-1] + 1]].any():
         return True
+    return _has_wide_spaces(text)
+
+
+def _has_wide_spaces(text: bytes) -> bool:
+    """True when there may be a white space beyond ASCII anywhere."""
     return not text.isascii() and any(start in text for start in _WIDE_SPACE_STARTS)
 
 

@@ -13,6 +13,7 @@ from pipeline.sources.limits import MAX_COLUMNS, UnreadableError
 IsHeader = Callable[[Sequence[str]], int]
 """Scores a row of cells as a header; 0 is no header, more is better."""
 
+_MARKS = ",;|\"' "
 _NUMBER_OR_DATE = re.compile(r"[-+]?[\d.,:/\-T ]*\d[\d.,:/\-+TZ %]*")
 
 
@@ -41,7 +42,7 @@ def find_header(rows: Sequence[Sequence[str]], is_header: IsHeader | None = None
 
 
 def _could_be(row: Sequence[str]) -> bool:
-    words = [cell for cell in row if cell]
+    words = [cell for cell in row if cell.strip(_MARKS)]
     return len(words) >= 2 and not all(_NUMBER_OR_DATE.fullmatch(cell) for cell in words)
 
 

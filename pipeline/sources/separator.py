@@ -40,8 +40,9 @@ class _Candidate:
 def find_layout(sample: bytes, *, whole: bool, is_header: IsHeader | None = None) -> Layout:
     """Separator, header and widths from the file's first bytes; `whole` says that the sample is all of the file.
 
-    The separator whose header scores best wins; then the one that cuts most rows to the header's width and leaves
-    no other separator inside the cells (decimal commas do not count); then the earlier header, the wider one.
+    The separator whose header scores best wins; then one that leaves no other separator inside the header; then the
+    one that cuts most rows to the header's width and leaves none inside the cells (decimal commas do not count);
+    then the earlier header, the wider one.
     """
     declared = _DECLARED.match(sample)
     options = (declared[1].decode(),) if declared else SEPARATORS
@@ -60,10 +61,11 @@ def _candidate(sample: bytes, separator: str, whole: bool, is_header: IsHeader |
     shape = _shape(header, [], separator)
     below = [row for row in records.rows[index + 1 :] if row_kind(row, shape) != "blank"]
     fitting = sum(row_kind(row, shape) == "good" for row in below) / len(below) if below else 1.0
-    table = [records.rows[index], *below]
-    foreign = sum(_has_foreign(row, separator) for row in table) / len(table)
+    rows = [*records.rows[: index + 1], *below]
+    foreign = sum(_has_foreign(row, separator) for row in rows) / len(rows)
+    clean = not _has_foreign(header, separator)
     score = float(is_header(header)) if is_header else 0.0
-    return _Candidate(separator, records, index, (score, fitting - foreign, -index, len(header)))
+    return _Candidate(separator, records, index, (score, clean, fitting - foreign, -index, len(header)))
 
 
 def _some_records(sample: bytes, separator: str, whole: bool) -> Records:

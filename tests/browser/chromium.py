@@ -79,7 +79,14 @@ class Tab:
     """One page: what it asked for, what it complained about, and what it shows."""
 
     def __init__(
-        self, address: str, page: Path, *, width: int = 1280, height: int = 900, dark: bool = False, scripts: bool = True
+        self,
+        address: str,
+        page: Path,
+        *,
+        width: int = 1280,
+        height: int = 900,
+        dark: bool = False,
+        scripts: bool = True,
     ) -> None:
         self.socket = websocket.create_connection(address, timeout=PATIENCE_S)
         self.sent = 0
@@ -87,7 +94,9 @@ class Tab:
         self.complaints: list[str] = []
         for domain in ("Page", "Runtime", "Network", "Log", "Audits"):
             self.call(f"{domain}.enable")
-        self.call("Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=1, mobile=width < 600)
+        self.call(
+            "Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=1, mobile=width < 600
+        )
         scheme = {"name": "prefers-color-scheme", "value": "dark" if dark else "light"}
         self.call("Emulation.setEmulatedMedia", features=[scheme])
         self.call("Emulation.setScriptExecutionDisabled", value=not scripts)
@@ -124,7 +133,9 @@ class Tab:
             self.complaints.append(json.dumps(params["issue"])[:2000])
         elif method == "Page.javascriptDialogOpening":
             self.complaints.append(f"dialog: {params['message']}")
-            self.socket.send(json.dumps({"id": 0, "method": "Page.handleJavaScriptDialog", "params": {"accept": False}}))
+            self.socket.send(
+                json.dumps({"id": 0, "method": "Page.handleJavaScriptDialog", "params": {"accept": False}})
+            )
 
     def run(self, expression: str) -> Any:
         """The value of a JavaScript expression in the page; a promise is awaited."""

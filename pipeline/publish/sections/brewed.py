@@ -7,7 +7,7 @@ import polars as pl
 from analysis import words
 from analysis.charts.brewing_days import brewing_days
 from pipeline.publish.content import Drawing, PageInput, Section
-from pipeline.publish.html import Head, bullets, figure, folded, paragraph, section, table
+from pipeline.publish.markup import Head, bullets, figure, folded, paragraph, section, table
 from pipeline.publish.sections.filter_bar import colour_key
 
 HEADS = (
@@ -50,7 +50,7 @@ def _summary(page: PageInput) -> str:
         .sort(["count", "method"], descending=[True, False])
         .rows()
     ]
-    return f"{words.count(brews.height, 'brew')} count here: {words.listed(parts)}."
+    return f"Counted here: {words.count(brews.height, 'brew')} ({words.listed(parts)})."
 
 
 def missing(page: PageInput) -> list[str]:
@@ -62,13 +62,13 @@ def missing(page: PageInput) -> list[str]:
     partly = page.with_yield.filter(
         pl.col("extraction_yield_u_pct").is_not_null(), pl.col("u_note").fill_null("") != ""
     )
-    unseen = brews.filter(pl.col("channeled").is_null()).height
+    unseen = brews.filter(pl.col("channeled").is_null(), pl.col("balance") == "percolation").height
     lines = [
         (no_reading, "no strength reading, so no yield. Read the strength, or add the readings."),
         (no_yield, "a reading but no yield: a weight or an answer about bypass is missing; the flags below say which."),
         (unsure, "a yield without an uncertainty, so no bars: name the instrument, or set a default in lab.toml."),
         (partly.height, f"bars that leave something out: {_common_note(partly)}"),
-        (unseen, "no note on channeling; they are drawn as hollow squares."),
+        (unseen, "no note on channeling, drawn as hollow squares. Look at the flow, and write none, slight or severe."),
     ]
     void = page.void.height
     out = [f"{_have(n)} {text}" for n, text in lines if n]

@@ -11,12 +11,12 @@ from analysis.charts.within_coffee import channeled_less_clean
 from analysis.charts.yield_by_coffee import yield_domain
 from analysis.charts.yield_summary import yield_summary
 from pipeline.publish.content import Drawing, PageInput, Section
-from pipeline.publish.html import Head, bullets, figure, folded, pair, paragraph, section, table
+from pipeline.publish.markup import Head, bullets, figure, folded, pair, paragraph, section, table
 from pipeline.publish.sections.yields import interval_cell
 
 INTRO = (
-    "Water that finds a quick way through the bed leaves part of it behind: yield falls and the cup can be sour and bitter "
-    "at once. The sentences compare brews of the same coffee, settings as they came."
+    "Water that finds a quick way through the bed leaves part of it behind: yield falls and the cup can be sour and "
+    "bitter at once. The sentences compare brews of the same coffee, settings as they came."
 )
 HEADS = (
     Head("Method"),
@@ -68,8 +68,8 @@ def difference_sentence(panel: Panel, brews: pl.DataFrame) -> str:
         return f"{panel.title}: {n}, too few beside clean brews of the same coffee to state a difference."
     n_brews = f"{found.n_channeled:,} channeled against {found.n_clean:,} clean"
     return (
-        f"{panel.title}: channeled brews yielded {words.more_or_less(found.estimate, 1, 'points')} than clean ones of the "
-        f"same coffee, 95 % interval {words.more_or_less_span(found.low, found.high, 1)} ({n_brews}, "
+        f"{panel.title}: channeled brews yielded {words.more_or_less(found.estimate, 1, 'points')} than clean ones of "
+        f"the same coffee, 95 % interval {words.more_or_less_span(found.low, found.high, 1)} ({n_brews}, "
         f"{words.count(found.n_coffees, 'coffee')} with both)."
     )
 

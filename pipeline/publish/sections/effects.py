@@ -8,17 +8,13 @@ from analysis import words
 from analysis.charts.effects_forest import effect_domains, effects_forest, shown_terms
 from analysis.charts.effects_input import EffectsLike, MethodEffects
 from pipeline.publish.content import Drawing, PageInput, Section
-from pipeline.publish.html import Head, bullets, escaped, figure, folded, paragraph, section, table
+from pipeline.publish.markup import Head, bullets, escaped, figure, folded, paragraph, section, table
 
 INTRO = (
     "How much the yield changed for one practical step of each factor, the other factors held. Diamond: estimate; bar: "
     "95 % interval; right of zero is more yield. An interval across zero leaves the direction open. The estimates rest "
-    "on every brew, whatever the filter shows, and describe the settings that were tried, not beyond. Brews are logged, "
-    "not assigned by lot: a factor that moved together with something unlogged shares its effect."
-)
-CHANNELING_NOTE = (
-    "Channeling is an outcome, not a setting: grind acts partly through it. With channeling in the model, the effect of "
-    "grind is the one at equal channeling."
+    "on every brew, whatever the filter shows, and describe the settings that were tried, not beyond. Brews are "
+    "logged, not assigned by lot: a factor that moved together with something unlogged shares its effect."
 )
 HEADS = (
     Head("Method"),
@@ -49,9 +45,9 @@ def effects(page: PageInput) -> Section:
         "effects",
         "Effects on yield",
         paragraph(INTRO) if fitted else paragraph("No method has an analysis yet."),
-        paragraph(CHANNELING_NOTE) if any("channeled" in result.table["term"] for _, result in fitted) else "",
         paragraph(own_scales, kind="note"),
         "".join(blocks),
+        _notes(fitted),
         _refused(page),
         folded("Table: effects", _table(fitted)) if fitted else "",
     )
@@ -67,8 +63,20 @@ def _block(method: str, result: EffectsLike, chart_id: str) -> str:
     dropped = f" {words.capital(first['dropped']).rstrip('.')}." if first["dropped"] else ""
     basis = f"{words.capital(first['model']).rstrip('.')}.{dropped}"
     chart = figure(chart_id, _title(method), basis) if shown_terms(result.table).height else ""
-    text = bullets(map(words.sentence, result.sentences)) + bullets(map(words.sentence, result.notes))
+    text = bullets(map(words.sentence, result.sentences))
     return f'<div class="pair" data-method="{escaped(method)}">{chart}<div>{text}</div></div>'
+
+
+def _notes(fitted: list[tuple[str, EffectsLike]]) -> str:
+    """What to know beside the numbers, each note once with the methods it is about."""
+    about: dict[str, list[str]] = {}
+    for method, result in fitted:
+        for note in result.notes:
+            about.setdefault(words.sentence(note), []).append(words.method_word(method))
+    if not about:
+        return ""
+    lines = (f"{words.capital(words.listed(methods))}: {note}" for note, methods in about.items())
+    return "<h3>To know beside these numbers</h3>" + bullets(lines)
 
 
 def _refused(page: PageInput) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from analysis import words
 from analysis.charts.brews import BrewMarks
 from analysis.charts.coffees import CoffeeKey
-from pipeline.publish.html import escaped
+from pipeline.publish.markup import escaped
 from pipeline.publish.records import Choices
 
 SHAPES = {
@@ -25,7 +25,8 @@ def filter_bar(marks: BrewMarks, offered: Choices) -> str:
     ]
     dates = (
         "<fieldset><legend>Brewed</legend><div class=options>"
-        '<label>from <input type="date" id="from"></label><label>to <input type="date" id="to"></label></div></fieldset>'
+        '<label>from <input type="date" id="from"></label>'
+        '<label>to <input type="date" id="to"></label></div></fieldset>'
     )
     return (
         '<nav id="bar" aria-label="Filter"><div>'
@@ -68,7 +69,7 @@ def colour_key(marks: BrewMarks) -> str:
     grey = [coffee for coffee in marks.coffees if coffee.is_grey]
     items = [f"<li>{swatch(coffee)}{escaped(coffee.label)}</li>" for coffee in coloured]
     if grey:
-        others = f"{words.count(len(grey), 'coffee')} brewed less often (hover names them)"
+        others = f"{words.count(len(grey), 'coffee')} brewed less often"
         items.append(f"<li>{swatch(grey[0])}{escaped(others)}</li>")
     shapes = [f"<li>{shape(state)}{escaped(state)}</li>" for state in SHAPES if state in set(marks.all["state"])]
     return f'<ul class="key" aria-label="Colours and shapes">{"".join(items)}{"".join(shapes)}</ul>'

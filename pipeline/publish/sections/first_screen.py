@@ -7,7 +7,7 @@ import polars as pl
 from analysis import words
 from analysis.charts.answer import answer
 from pipeline.publish.content import PageInput, Section
-from pipeline.publish.html import escaped, paragraph
+from pipeline.publish.markup import escaped, paragraph
 
 QUESTION = "What moved extraction?"
 
@@ -30,7 +30,9 @@ def _waiting(page: PageInput) -> str:
     if not rows:
         return ""
     verb = "is" if rows == 1 else "are"
-    return f"{words.count(rows, 'row')} {verb} set aside and missing from everything here until mended; see the end of the page."
+    return (
+        f"{words.count(rows, 'row')} {verb} set aside and counted nowhere here until mended; see the end of the page."
+    )
 
 
 def set_aside_rows(set_aside: pl.DataFrame) -> int:
@@ -41,17 +43,22 @@ def set_aside_rows(set_aside: pl.DataFrame) -> int:
 def _counts(page: PageInput) -> str:
     marks = page.marks
     flagged = page.flags.filter(pl.col("brew_id").is_not_null())["brew_id"].n_unique()
+    aside = set_aside_rows(page.set_aside)
     counts = [
-        ("brews", f"{marks.all.height:,}"),
-        ("coffees", str(len(marks.coffees))),
-        ("methods", str(marks.all["method"].n_unique())),
-        ("with a yield", f"{page.with_yield.height:,}"),
-        ("void, left out", f"{page.void.height:,}"),
-        ("rows set aside", f"{set_aside_rows(page.set_aside):,}"),
-        ("brews flagged", f"{flagged:,}"),
+        (marks.all.height, _noun(marks.all.height, "brew")),
+        (len(marks.coffees), _noun(len(marks.coffees), "coffee")),
+        (marks.all["method"].n_unique(), _noun(marks.all["method"].n_unique(), "method")),
+        (page.with_yield.height, "with a yield"),
+        (page.void.height, "void, left out"),
+        (aside, f"{_noun(aside, 'row')} set aside"),
+        (flagged, f"{_noun(flagged, 'brew')} flagged"),
     ]
-    items = "".join(f"<div><dt>{escaped(name)}</dt><dd>{escaped(value)}</dd></div>" for name, value in counts)
+    items = "".join(f"<div><dt>{escaped(name)}</dt><dd>{n:,}</dd></div>" for n, name in counts)
     return f'<dl class="counts">{items}</dl>{paragraph(days_of(page.facts), kind="note")}'
+
+
+def _noun(n: int, noun: str) -> str:
+    return words.count(n, noun).partition(" ")[2]
 
 
 def days_of(facts: pl.DataFrame) -> str:
@@ -59,8 +66,5 @@ def days_of(facts: pl.DataFrame) -> str:
     days = facts.select(pl.coalesce("brewed_on", pl.col("brewed_at").dt.date())).to_series().drop_nulls()
     if days.is_empty():
         return ""
-    return (
-        f"Brewed {words.day_span(*days.sort().to_list()[:: max(days.len() - 1, 1)][:2])}."
-        if days.len() > 1
-        else (f"Brewed {words.day(days[0])}.")
-    )
+    ordered = days.sort()
+    return f"Brewed {words.day_span(ordered[0], ordered[-1])}."

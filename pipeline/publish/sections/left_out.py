@@ -6,7 +6,7 @@ import polars as pl
 
 from analysis import words
 from pipeline.publish.content import PageInput, Section
-from pipeline.publish.html import Head, folded, paragraph, section, table
+from pipeline.publish.markup import Head, folded, paragraph, section, table
 from pipeline.publish.sections.first_screen import set_aside_rows
 
 REASON_HEADS = (

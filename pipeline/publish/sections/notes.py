@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pipeline.publish.content import PageInput, Section
-from pipeline.publish.html import bullets, escaped, folded, paragraph, section
+from pipeline.publish.markup import bullets, folded, paragraph, section
 from pipeline.publish.sections.first_screen import days_of
 from schemas.methods import PRESSURISED_METHODS
 
@@ -15,18 +15,18 @@ METHOD = (
     "the log says how it was weighed and read.",
     "Standard uncertainties follow first-order propagation with independent inputs (JCGM 100:2008, 5.1.2): readings' "
     "repeatability, the instrument's own figure and resolution, the weighing scale.",
-    "Effects: one coffee, least squares with HC3 standard errors and t(n - p); several, a mixed model with a level per "
-    "coffee (REML, Satterthwaite degrees of freedom). Factors are centred. Void brews and brews with a missing value are "
-    "left out and counted.",
-    "Grind counts in dial units finer than the reference of that coffee, grinder and method. Dial units of two grinders "
-    "are not the same size and are never pooled.",
+    "Effects: one coffee, least squares with HC3 standard errors and t(n - p); several, a mixed model with a level "
+    "per coffee (REML, Satterthwaite degrees of freedom). Factors are centred. Void brews and brews with a missing "
+    "value are left out and counted.",
+    "Grind counts in dial units finer than the reference of that coffee, grinder and method. Dial units of two "
+    "grinders are not the same size and are never pooled.",
     "Intervals hold 95 % of the time if the model is right. Several intervals at once miss more often than one.",
 )
 HOT = "Near-boiling water, hot brewers and drying ovens burn: follow the maker's manual and the workplace's rules."
 PRESSURE = "Espresso and moka brew under pressure: never open a brewer that is hot or under pressure."
 CAFFEINE = (
-    "Tasting adds up: up to 400 mg caffeine a day and 200 mg at once is the published guidance for healthy adults (EFSA "
-    "2015), less in pregnancy. Spit, share or stop; ask a physician where in doubt."
+    "Tasting adds up: up to 400 mg caffeine a day and 200 mg at once is the published guidance for healthy adults "
+    "(EFSA 2015), less in pregnancy. Spit, share or stop; ask a physician where in doubt."
 )
 LIMIT = "The statistics support a decision; they certify neither a product nor an instrument."
 
@@ -46,6 +46,5 @@ def footer(page: PageInput) -> str:
     when = days_of(page.facts)
     return (
         f"<footer>{paragraph(f'Made from manifest {page.manifest_number} of {name}. {when}')}"
-        f"<p>Rebuild this page from the same data: <code>brewtrials dashboard --as-of {escaped(page.manifest_number)}</code></p>"
-        "</footer>"
+        f"{paragraph(f'Rebuild it from the same data: `brewtrials dashboard --as-of {page.manifest_number}`')}</footer>"
     )

@@ -6,7 +6,7 @@ from analysis import words
 from analysis.charts.residual_marks import residual_marks
 from analysis.charts.residuals import against_fitted, against_normal, in_time
 from pipeline.publish.content import Drawing, PageInput, Section
-from pipeline.publish.html import Head, escaped, figure, folded, paragraph, section, table
+from pipeline.publish.markup import Head, escaped, figure, folded, paragraph, section, table
 
 INTRO = (
     "A residual is a brew's yield less what the model expects for its settings and coffee. A sound model leaves a "

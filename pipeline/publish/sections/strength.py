@@ -9,13 +9,13 @@ from analysis.charts.boxes import TargetBox, boxes_for
 from analysis.charts.panels import Panel
 from analysis.charts.strength_yield import strength_yield
 from pipeline.publish.content import Drawing, PageInput, Section
-from pipeline.publish.html import Head, figure, folded, pair, paragraph, section, table
+from pipeline.publish.markup import Head, figure, folded, pair, paragraph, section, table
 from pipeline.publish.sections.filter_bar import colour_key
 
 INTRO = (
-    "Each mark is a brew. Higher is stronger in the cup; further right, more of the dose went into solution. Bars: 95 % "
-    "interval of that brew's own measurement (1.96 standard uncertainties). Drag over a chart to mark brews in all "
-    "charts; a double click on it, or Escape, clears."
+    "Each mark is a brew. Higher is stronger in the cup; further right, more of the dose went into solution. Bars: the "
+    "95 % interval of that brew's own measurement (1.96 standard uncertainties). Drag over a chart to mark brews in "
+    "all charts; a double click on it, or Escape, clears."
 )
 RATIO_WORDS = {
     "percolation": "Grey lines: one ratio each, grams in the cup per gram of dose (strength = yield / ratio).",
@@ -87,8 +87,8 @@ def sample_note(page: PageInput) -> str:
     if not marks.is_sample:
         return ""
     return (
-        f"Drawn: every k-th brew of each coffee and method in order of time, {marks.drawn.height:,} of "
-        f"{marks.all.height:,}. Sentences and tables count all of them."
+        f"Drawn: {marks.drawn.height:,} of {marks.all.height:,} brews, spread evenly over time within each coffee and "
+        f"method. Sentences and tables count all of them."
     )
 
 

@@ -9,7 +9,7 @@ from analysis.charts.group_rows import FEWEST_FOR_INTERVAL
 from analysis.charts.yield_by_coffee import yield_by_coffee, yield_domain
 from analysis.charts.yield_summary import yield_summary
 from pipeline.publish.content import Drawing, PageInput, Section
-from pipeline.publish.html import Head, figure, folded, pair, paragraph, section, table
+from pipeline.publish.markup import Head, figure, folded, pair, paragraph, section, table
 
 INTRO = (
     "Points: brews. Under them, the mean with its 95 % interval (thin) and 50 % interval (thick), given from "

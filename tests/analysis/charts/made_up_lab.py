@@ -169,9 +169,7 @@ TERMS = (
 
 def made_up_effects(facts: pl.DataFrame, method: str) -> MethodEffects:
     """Invented estimates, and residuals about the mean of each coffee."""
-    brews = facts.filter(
-        pl.col("method") == method, pl.col("extraction_yield_pct").is_not_null(), ~pl.col("is_void")
-    )
+    brews = facts.filter(pl.col("method") == method, pl.col("extraction_yield_pct").is_not_null(), ~pl.col("is_void"))
     if brews.height < 12:
         return MethodEffects(method, refusal="12 brews are needed and there are fewer; brew more of them.")
     n_coffees = brews["coffee_id"].n_unique()
@@ -193,6 +191,7 @@ def made_up_effects(facts: pl.DataFrame, method: str) -> MethodEffects:
     mean = y.mean().over("coffee_id") + 0.4 * pl.col("grind_steps_finer")
     residuals = brews.select("brew_id", mean.alias("fitted"), (y - mean).alias("residual"))
     sentences = (
+        f"at the factors' means: 19.80 %, 95 % interval 19.40 to 20.20, {brews.height} brews of {n_coffees} coffees",
         f"one step finer: +0.41 points, 95 % interval 0.31 to 0.51, {brews.height} brews of {n_coffees} coffees",
         "1 C hotter: +0.06 points, 95 % interval -0.08 to 0.20",
         "0.1 g/g more beverage per dose: +0.12 points, 95 % interval -0.06 to 0.30",
@@ -206,8 +205,23 @@ def made_up_targets() -> pl.DataFrame:
     """A target of the lab's own for espresso as a whole, and one that is narrower than a panel."""
     base = {"coffee_id": None, "recipe_id": None, "site": None, "valid_from": date(2026, 1, 1), "valid_to": None}
     rows = [
-        {"target_id": "T1", "method": "espresso", "quantity": "extraction_yield_pct", "low": 18.5, "high": 20.5, **base},
+        {
+            "target_id": "T1",
+            "method": "espresso",
+            "quantity": "extraction_yield_pct",
+            "low": 18.5,
+            "high": 20.5,
+            **base,
+        },
         {"target_id": "T2", "method": "espresso", "quantity": "tds_pct", "low": 8.5, "high": 10.5, **base},
-        {"target_id": "T3", "method": "moka", "quantity": "tds_pct", "low": 3.0, "high": 4.0, **base, "coffee_id": "C01"},
+        {
+            "target_id": "T3",
+            "method": "moka",
+            "quantity": "tds_pct",
+            "low": 3.0,
+            "high": 4.0,
+            **base,
+            "coffee_id": "C01",
+        },
     ]
     return pl.DataFrame(rows, infer_schema_length=None)

@@ -20,6 +20,7 @@ BREW_SCHEMA = stored_schema(TABLES["brews"]) | {
 }
 READING_SCHEMA = stored_schema(TABLES["readings"]) | frame_schema([COLUMNS[name] for name in READING_EXTRA])
 TARGET_SCHEMA = frame_schema(list(TABLES["targets"].columns.values()))
+UNDECLARED = LabSettings()
 A_BREW: Row = {
     "brewed_at": datetime(2026, 3, 2, 9, 0, tzinfo=UTC),
     "brewed_at_is_date": False,
@@ -79,7 +80,7 @@ def facts_of() -> Callable[..., pl.DataFrame]:
         brews: list[Row],
         readings: list[Row] | None = None,
         targets: list[Row] | None = None,
-        settings: LabSettings = LabSettings(),
+        settings: LabSettings = UNDECLARED,
     ) -> pl.DataFrame:
         joined, read = parts(brews, readings)
         return derive_facts(joined, read, as_frame(targets or [], TARGET_SCHEMA), settings=settings)
@@ -99,9 +100,7 @@ def fact_of(facts_of: Callable[..., pl.DataFrame]) -> Callable[..., Row]:
 
 @pytest.fixture
 def flags_of() -> Callable[..., pl.DataFrame]:
-    def make(
-        brews: list[Row], readings: list[Row] | None = None, settings: LabSettings = LabSettings()
-    ) -> pl.DataFrame:
+    def make(brews: list[Row], readings: list[Row] | None = None, settings: LabSettings = UNDECLARED) -> pl.DataFrame:
         joined, read = parts(brews, readings)
         facts = derive_facts(joined, read, as_frame([], TARGET_SCHEMA), settings=settings)
         return find_flags(facts, joined, read, settings=settings)

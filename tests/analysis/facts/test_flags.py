@@ -129,7 +129,7 @@ def test_above_boiling_names_the_boiling_point(flags_of):
 def test_bypass_without_its_answers(flags_of, answers, missing):
     flag = flags_of([FILTER | {"bypass_g": 20.0} | answers]).row(0, named=True)
     assert flag["rule"] == "bypass_unclear"
-    assert f"{missing} is empty" in flag["message"]
+    assert f"without {missing}," in flag["message"]
     assert flag["fix"] == f"Fill in {missing}."
 
 

@@ -65,7 +65,7 @@ def test_a_mass_with_a_lost_decimal_point(flags_of, wrong, column, suggest):
 def test_a_steeped_dose_is_held_against_the_methods_usual_one(flags_of):
     flags = flags_of([STEEP] * 5 + [STEEP | {"dose_g": 150.0}])
     assert looks(flags) == [("looks_tenfold", "dose_g", "150")]
-    flags = flags_of([STEEP] * 5 + [STEEP | {"water_g": 22.5}])
+    flags = flags_of([STEEP] * 5 + [STEEP | {"water_g": 22.5, "beverage_g": 195.0}])
     assert looks(flags) == [("looks_tenfold", "water_g", "22.5")]
     assert looks(flags_of([STEEP | {"dose_g": 150.0}])) == []
 

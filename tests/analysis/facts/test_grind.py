@@ -50,7 +50,7 @@ def test_a_declared_reference_wins_and_is_read_on_the_grinders_dial(facts_of):
 def test_a_declared_reference_that_cannot_be_read_gives_way_to_the_median(facts_of):
     lab = LabSettings(grind_references=(GrindReference("c1", "g1", "espresso", "fine"),))
     facts = facts_of([LOWER | {"grind_setting": "10"}], settings=lab)
-    assert facts["grind_reference_note"].item() == "median of 1 brews"
+    assert facts["grind_reference_note"].item() == "median of 1 brew"
 
 
 @pytest.mark.parametrize(

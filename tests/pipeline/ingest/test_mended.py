@@ -7,7 +7,7 @@ import json
 import polars as pl
 import pytest
 
-from pipeline.exports import write_frame
+from pipeline.exports import export as export_frame
 from schemas.reports import SET_ASIDE_COLUMNS
 
 BREWS = "brew_id,brewed_at,coffee_id,method,dose_g,beverage_g\n"
@@ -19,7 +19,7 @@ def export(lab, kind: str, **changes: str):
     frame = lab.list("set_aside").select(SET_ASIDE_COLUMNS)
     frame = frame.with_columns(**{name: pl.lit(value) for name, value in changes.items()})
     path = lab.drop / f"aside.{kind}"
-    write_frame(frame, kind, out=path)
+    export_frame(frame, kind, path)
     return path
 
 
@@ -72,7 +72,7 @@ def test_of_two_clashing_rows_the_one_kept_in_the_export_wins_and_both_leave(lab
     lab.take("brews.csv", BREWS + GOOD + GOOD.replace(",18,", ",19,"))
     frame = lab.list("set_aside").select(SET_ASIDE_COLUMNS).filter(pl.col("line") == 3)
     path = lab.drop / "aside.csv"
-    write_frame(frame, "csv", out=path)
+    export_frame(frame, "csv", path)
 
     assert lab.ingest(path).entries[0].taken_in == 1
     assert lab.current("brews")["dose_g"].to_list() == [19.0]

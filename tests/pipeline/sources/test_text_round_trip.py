@@ -16,7 +16,7 @@ from pipeline.sources.model import RawSheet
 from pipeline.sources.open import open_source
 
 HEADER = ["brew id", "Dose (g)", "Notes é"]
-PARTS = [*'ab1.0 ",;\t|\n\r\u00a0\u2009é#\'', "\r\n", '""', "long " * 20]
+PARTS = [*"ab1.0 \",;\t|\n\r\u00a0\u2009é#'", "\r\n", '""', "long " * 20]
 CELL = st.lists(st.sampled_from(PARTS), max_size=6).map("".join)
 ROWS = st.lists(st.lists(CELL, min_size=3, max_size=3), max_size=12)
 LINE_END = st.sampled_from(["\n", "\r\n", "\r"])
@@ -72,7 +72,8 @@ def test_written_tables_read_back(
     block: int,
 ) -> None:
     if encoding == "cp1252":
-        rows = [[cell.replace("\u2009", "") for cell in row] for row in rows]
+        # a thin space has no code there, and é with two fixed spaces spells one character of UTF-8
+        rows = [[cell.replace("\u2009", "").replace("\u00a0", "") for cell in row] for row in rows]
     text = write(rows, separator=separator, line_end=line_end, quoting=quoting)
     content = (text if last_line_end else text.removesuffix(line_end)).encode(encoding)
     path = tmp_path / "log.csv"

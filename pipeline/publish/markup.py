@@ -29,7 +29,7 @@ def escaped(value: object) -> str:
 
 
 def prose(text: str) -> str:
-    """Escaped text in which a number and its unit stay on one line and `commands` are set as code.
+    r"""Escaped text in which a number and its unit stay on one line and `commands` are set as code.
 
     >>> prose("95 % of 3 < 4")
     '95\xa0% of 3 &lt; 4'

@@ -1,0 +1,274 @@
+"""Every command on a small project folder, as a user types it."""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+from xml.etree import ElementTree
+
+import openpyxl
+import polars as pl
+import pytest
+
+from pipeline.cli.app import run
+
+LOG = """\
+brew_id,brewed_at,coffee_id,method,grinder_id,grind_setting,dose_g,water_g,beverage_g,water_temp_c,tds_pct
+b-01,2026-05-01T08:00,ostrin,pour_over,bench,22,15,250,221,93,1.38
+b-02,2026-05-01T08:10,ostrin,pour_over,bench,20,15,250,219,93,1.44
+b-03,2026-05-01T08:20,ostrin,pour_over,bench,24,15,250,223,93,1.31
+b-04,2026-05-01T08:30,ostrin,pour_over,bench,22,15,250,222,90,1.35
+b-05,2026-05-01T08:40,ostrin,pour_over,bench,20,15,250,220,90,1.41
+b-06,2026-05-01T08:50,ostrin,pour_over,bench,24,15,250,222,96,1.34
+b-07,2026-05-01T09:00,ostrin,pour_over,bench,22,15,250,221,96,1.42
+b-08,2026-05-01T09:10,ostrin,pour_over,bench,20,15,250,219,96,1.47
+b-09,2026-05-01T09:20,=cmd,pour_over,bench,24,15,250,223,90,1.28
+b-10,2026-05-01T09:30,ostrin,pour_over,bench,22,=15,250,221,93,1.37
+"""
+NOW = ["--now", "2026-05-02"]
+
+
+@pytest.fixture
+def lab(tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A project folder with the log and its grinder taken in."""
+    monkeypatch.setenv("COLUMNS", "120")
+    folder = tmp_path / "lab"
+    run(["new", str(folder)])
+    (tmp_path / "brews.csv").write_text(LOG)
+    (tmp_path / "grinders.csv").write_text("grinder_id,finer_is\nbench,lower\n")
+    for name in ("brews.csv", "grinders.csv"):
+        assert run(["ingest", str(tmp_path / name), "--lab", str(folder), *NOW]) == 0
+    capsys.readouterr()
+    return folder
+
+
+def test_ingest_prints_counts_the_sum_stubs_and_what_to_do_next(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "160")
+    folder = tmp_path / "my lab"
+    run(["new", str(folder)])
+    (tmp_path / "brews.csv").write_text(LOG)
+    capsys.readouterr()
+
+    assert run(["ingest", str(tmp_path / "brews.csv"), "--lab", str(folder), *NOW]) == 0
+
+    said = capsys.readouterr().out
+    header = said.splitlines()[0].split()
+    names = ["rows_read", "taken_in", "already_known", "set_aside", "blank", "revised"]
+    assert header == ["file", "sheet", "table", *names]
+    assert said.splitlines()[1].split()[-6:] == ["10", "9", "0", "1", "0", "0"]
+    assert "10 rows read = 9 taken in + 0 already known + 1 set aside + 0 blank" in said
+    assert "Made 2 coffees: =cmd, ostrin" in said
+    assert "Made 1 grinder: bench; still to say: which way the dial runs (finer_is)" in said
+    assert f"brewtrials set-aside --lab '{folder}'" in said
+
+
+def test_ingest_again_is_nothing_new(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["ingest", str(lab.parent / "grinders.csv"), "--lab", str(lab), *NOW]) == 0
+
+    said = capsys.readouterr().out
+    assert "1 rows read = 0 taken in + 1 already known + 0 set aside + 0 blank" in said
+    assert "Nothing new: the project folder already had all of this." in said
+
+
+def test_strict_leaves_with_3_and_a_refused_file_with_1(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    bad, more = lab.parent / "bad.xlsx", lab.parent / "more-brews.csv"
+    bad.write_bytes(b"PK\x03\x04 no workbook")
+    more.write_text(LOG.replace("b-", "c-"))
+
+    assert run(["ingest", str(more), "--lab", str(lab), "--strict", *NOW]) == 3
+    assert run(["ingest", str(more), str(bad), "--lab", str(lab), "--strict", *NOW]) == 1
+    assert f"Refused: {bad}: " in capsys.readouterr().out
+
+
+def test_ingest_json_is_json_whatever_happens(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    bad = lab.parent / "bad.xlsx"
+    bad.write_bytes(b"PK\x03\x04 no workbook")
+
+    assert run(["ingest", str(bad), str(lab.parent / "brews.csv"), "--lab", str(lab), "--json", *NOW]) == 1
+
+    report = json.loads(capsys.readouterr().out)
+    by_file = {Path(entry["file"]).name: entry for entry in report["files"]}
+    assert by_file["bad.xlsx"]["refused"]
+    assert by_file["brews.csv"]["already_known"] == 9
+
+
+def test_set_aside_says_where_what_why_and_what_to_try(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["set-aside", "--lab", str(lab)]) == 0
+
+    said = " ".join(capsys.readouterr().out.split())
+    assert "brews.csv" in said
+    assert "line 11" in said
+    assert "dose_g = =15" in said
+    assert "not_a_number" in said
+    assert "1 row." in said
+
+
+@pytest.mark.parametrize("form", ["csv", "xlsx"])
+def test_a_row_mended_in_the_export_goes_in_and_leaves_the_list(
+    lab: Path, form: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = lab.parent / f"mend.{form}"
+    assert run(["set-aside", "--lab", str(lab), "--out", str(out)]) == 0
+    if form == "csv":
+        text = out.read_text()
+        assert ",'=15," in text
+        out.write_text(text.replace(",'=15,", ",15,"))
+    else:
+        book = openpyxl.load_workbook(out)
+        sheet = book.worksheets[0]
+        (cell,) = [cell for row in sheet.iter_rows() for cell in row if cell.value == "=15"]
+        cell.value = 15
+        book.save(out)
+
+    assert run(["ingest", str(out), "--lab", str(lab), *NOW]) == 0
+    capsys.readouterr()
+
+    run(["set-aside", "--lab", str(lab)])
+    assert capsys.readouterr().out == "Nothing is set aside.\n"
+    run(["query", "select dose_g from brews where brew_id = 'b-10'", "--lab", str(lab), "--format", "json"])
+    assert json.loads(capsys.readouterr().out) == [{"dose_g": 15.0}]
+
+
+def test_flags_as_json(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["flags", "--lab", str(lab), "--format", "json"]) == 0
+
+    records = json.loads(capsys.readouterr().out)
+    assert all("rule" in record and "brew_id" in record for record in records)
+
+
+def test_facts_in_every_format(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["facts", "--lab", str(lab)]) == 0
+    table = capsys.readouterr()
+    assert table.out.splitlines()[0].split()[0] == "brew_id"
+    assert "columns. Add --out FILE.csv" in table.err
+
+    assert run(["facts", "--lab", str(lab), "--format", "csv"]) == 0
+    rows = list(csv.DictReader(capsys.readouterr().out.splitlines()))
+    assert len(rows) == 9
+    # 221 g at 1.38 % from 15 g, percolation: 221 * 1.38 / 15 = 20.332 %
+    assert float(rows[0]["extraction_yield_pct"]) == pytest.approx(20.332)
+    assert rows[0]["brewed_at"] == "2026-05-01T08:00:00+00:00"
+    assert rows[8]["coffee_id"] == "'=cmd"
+
+    out = lab.parent / "facts.parquet"
+    assert run(["facts", "--lab", str(lab), "--out", str(out)]) == 0
+    assert pl.read_parquet(out).height == 9
+
+
+def test_as_of_shows_how_things_stood(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    for number, finer in ((1, None), (2, 2.0)):
+        assert run(["facts", "--lab", str(lab), "--as-of", str(number), "--format", "json"]) == 0
+        records = {record["brew_id"]: record for record in json.loads(capsys.readouterr().out)}
+        # Only the second ingest said which way the dial runs; the median dial of the eight ostrin brews is 22.
+        assert records["b-02"]["grind_steps_finer"] == finer
+    assert run(["facts", "--lab", str(lab), "--as-of", "9"]) == 1
+    assert "There is no commit 9" in capsys.readouterr().err
+
+
+def test_effects_in_words_and_as_a_table(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    asked = ["effects", "--lab", str(lab), "--factors", "grind_steps_finer, water_temp_c", "--step", "water_temp_c=3"]
+
+    assert run(asked) == 0
+    said = capsys.readouterr().out
+    assert "95 % interval" in said
+    assert "Left out:" in said
+
+    assert run([*asked, "--format", "json"]) == 0
+    rows = {row["term"]: row for row in json.loads(capsys.readouterr().out)}
+    assert rows["water_temp_c"]["step"] == 3
+    assert rows["grind_steps_finer"]["estimate"] > 0
+
+
+def test_a_query_reads_and_only_reads(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    ask = "select method, count(*) as brews from brew_facts group by method"
+    assert run(["query", ask, "--lab", str(lab), "--format", "csv"]) == 0
+    assert capsys.readouterr().out == "method,brews\npour_over,9\n"
+
+    assert run(["query", "select count(distinct line) as n from set_aside", "--lab", str(lab), "--format", "csv"]) == 0
+    assert capsys.readouterr().out == "n\n1\n"
+
+    assert run(["query", "drop table brews", "--lab", str(lab)]) == 1
+    assert "is only read" in capsys.readouterr().err
+
+
+def test_the_dashboard_is_written_where_asked(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = lab.parent / "page"
+
+    assert run(["dashboard", "--lab", str(lab), "--out", str(out)]) == 0
+
+    assert f"Wrote {out / 'index.html'}." in capsys.readouterr().out
+    assert "<!doctype html>" in (out / "index.html").read_text()[:100].lower()
+
+
+def test_history_lists_what_came_when(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["history", "--lab", str(lab), "--json"]) == 0
+
+    first, second = json.loads(capsys.readouterr().out)
+    assert (first["number"], first["set_aside"], first["added"]["brews"]) == (1, 1, 9)
+    assert [Path(name).name for name in second["files"]] == ["grinders.csv"]
+
+    assert run(["history", "--lab", str(lab)]) == 0
+    assert "9 brews" in capsys.readouterr().out
+
+
+def test_verify_finds_a_flipped_bit(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["verify", "--lab", str(lab)]) == 0
+    assert capsys.readouterr().out.startswith("Intact: 2 manifests, ")
+    damaged = max((lab / "store" / "data").iterdir(), key=lambda path: path.stat().st_size)
+    content = bytearray(damaged.read_bytes())
+    content[len(content) // 2] ^= 1
+    damaged.write_bytes(content)
+
+    assert run(["verify", "--lab", str(lab)]) == 1
+    assert damaged.name in capsys.readouterr().out
+    assert run(["gate", "--lab", str(lab), *NOW]) == 3
+    assert "hashes intact" in capsys.readouterr().out
+
+
+def test_sweep_takes_left_overs_only(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    left_over = lab / "store" / "data" / f"{'0' * 16}.parquet"
+    left_over.write_bytes(b"half")
+
+    assert run(["sweep", "--lab", str(lab), "--dry-run"]) == 0
+    assert "Would remove" in capsys.readouterr().out
+    assert left_over.exists()
+    assert run(["sweep", "--lab", str(lab)]) == 0
+    assert not left_over.exists()
+    assert run(["verify", "--lab", str(lab)]) == 0
+
+
+def test_the_gate_tells_each_check_and_leaves_with_3(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    junit = lab.parent / "gate.xml"
+
+    assert run(["gate", "--lab", str(lab), "--json", "--junit", str(junit), *NOW]) == 3
+
+    report = json.loads(capsys.readouterr().out)
+    results = {check["name"]: check["result"] for check in report["checks"]}
+    assert results == {
+        "hashes_intact": "pass",
+        "enough_brews": "pass",
+        "little_set_aside": "fail",
+        "fresh_enough": "not asked",
+        "targets_met": "not asked",
+    }
+    assert ElementTree.parse(junit).getroot().attrib["failures"] == "1"
+
+    settings = (lab / "lab.toml").read_text()
+    settings = settings.replace("max_set_aside = 0", "max_set_aside = 1").replace(
+        "# max_age_days = 7", "max_age_days = 7"
+    )
+    (lab / "lab.toml").write_text(settings)
+    assert run(["gate", "--lab", str(lab), *NOW]) == 0
+    assert "The gate is met." in capsys.readouterr().out
+    assert run(["gate", "--lab", str(lab), "--now", "2026-05-20"]) == 3
+    assert "The gate is not met: fresh enough." in capsys.readouterr().out
+
+
+def test_the_template_comes_with_its_next_step(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["template", str(tmp_path / "log.xlsx")]) == 0
+
+    assert "brewtrials ingest" in capsys.readouterr().out
+    assert "brews" in openpyxl.load_workbook(tmp_path / "log.xlsx").sheetnames
