@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import shlex
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -28,13 +29,36 @@ LACK_WORDS = {
 
 def print_report(report: IngestReport, lab: Path) -> None:
     """Print everything a person wants to know after handing files in."""
+    folder = common_folder([entry.file for entry in report.entries])
+    if folder:
+        say(f"Files in {folder}:")
     counted = [entry for entry in report.entries if not entry.refused and not entry.skipped]
     if counted:
-        rows = [(e.file, e.sheet, e.table, *(f"{getattr(e, name):,}" for name in COUNTS)) for e in counted]
-        show_rows(("file", "sheet", "table", *COUNTS), rows, right=COUNTS)
+        names = ("file", *(("sheet",) if any(entry.sheet for entry in counted) else ()), "table")
+        rows = [
+            (*(str(getattr(entry, name)).removeprefix(folder) for name in names),
+             *(f"{getattr(entry, name):,}" for name in COUNTS))
+            for entry in counted
+        ]  # fmt: skip
+        show_rows((*names, *COUNTS), rows, right=COUNTS)
         say(conservation(counted))
-    for line in remarks(report, lab):
+    for line in remarks(report, lab, folder):
         say(line)
+
+
+def common_folder(files: list[str]) -> str:
+    """The folder that all of several files lie in, with its last stroke; empty when there is none to name.
+
+    >>> common_folder(["drop/a.csv", "drop/b.csv"]), common_folder(["drop/a.csv"]), common_folder(["a.csv", "b.csv"])
+    ('drop/', '', '')
+    """
+    if len(set(files)) < 2:
+        return ""
+    try:
+        folder = os.path.commonpath([Path(file).parent for file in files])
+    except ValueError:
+        return ""
+    return "" if folder in ("", ".", os.sep) else f"{folder}{os.sep}"
 
 
 def conservation(entries: Iterable[Entry]) -> str:
@@ -48,24 +72,30 @@ def conservation(entries: Iterable[Entry]) -> str:
     return f"{total['rows_read']:,} rows read = {parts}{revised}"
 
 
-def remarks(report: IngestReport, lab: Path) -> list[str]:
+def remarks(report: IngestReport, lab: Path, folder: str = "") -> list[str]:
     """Everything beside the counts, one remark a line."""
     lines = []
     for entry in report.entries:
-        name = _name(entry)
-        if entry.refused:
-            lines.append(f"Refused: {name}: {entry.refused}")
-        if entry.skipped:
-            lines.append(f"Not a table, left alone: {name}: {entry.skipped}")
-        if entry.unknown_columns:
-            lines.append(
-                f"{name}: {count(len(entry.unknown_columns), 'column')} not known here and kept only in the original "
-                f"file: {', '.join(entry.unknown_columns)}. If one of them matters, name it in columns.toml."
-            )
-        lines += [f"{name}: {text}" for text in entry.notes]
+        about = [*_about(entry)]
+        if about:
+            name = entry.file.removeprefix(folder) + (f" [{entry.sheet}]" if entry.sheet else "")
+            lines += [f"{name}:", *(f"  {text}" for text in about)]
     lines += [f"Left alone: {path}" for path in report.ignored]
     lines += [*stub_lines(report.stubs), *_retried_lines(report.retried), *_next(report, lab)]
     return lines
+
+
+def _about(entry: Entry) -> Iterator[str]:
+    if entry.refused:
+        yield f"Refused: {entry.refused}"
+    if entry.skipped:
+        yield f"Left alone, it is no table: {entry.skipped}"
+    if entry.unknown_columns:
+        yield (
+            f"{count(len(entry.unknown_columns), 'column')} not known here, kept only in the original file: "
+            f"{', '.join(entry.unknown_columns)}. If one of them matters, name it in columns.toml."
+        )
+    yield from entry.notes
 
 
 def stub_lines(stubs: Iterable[Stub]) -> list[str]:
@@ -105,7 +135,3 @@ def _next(report: IngestReport, lab: Path) -> list[str]:
     elif report.committed:
         lines.append(f"See the numbers: brewtrials facts --lab {folder}")
     return lines
-
-
-def _name(entry: Entry) -> str:
-    return f"{entry.file} [{entry.sheet}]" if entry.sheet else entry.file

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass, replace
 from typing import cast
 
@@ -35,7 +36,7 @@ def columns_line(header: str, column: str, unit: str = "") -> str:
     '"Time" = { column = "brew_time_s", unit = "mm:ss" }'
     """
     value = f'{{ column = "{column}", unit = "{unit}" }}' if unit else f'"{column}"'
-    return f'"{header}" = {value}'
+    return f"{json.dumps(header, ensure_ascii=False)} = {value}"
 
 
 def remedy(header: str, column: str, unit: str) -> str:

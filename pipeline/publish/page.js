@@ -100,8 +100,8 @@
   }
   function sayMarked(brushed, ids) {
     byId("clear").hidden = !brushed;
-    const more = ids.length > 8 ? ` and ${ids.length - 8} more` : "";
-    byId("marked").textContent = brushed ? `${plural(ids.length, "brew")} marked: ${ids.slice(0, 8).join(", ")}${more}` : "";
+    const more = ids.length > 6 ? ` and ${ids.length - 6} more` : "";
+    byId("marked").textContent = brushed ? `${plural(ids.length, "brew")} marked: ${ids.slice(0, 6).join(", ")}${more}` : "";
   }
   function clearMarks() {
     for (const { meta, view } of drawn.values()) {

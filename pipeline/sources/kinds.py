@@ -62,7 +62,10 @@ def _zip_kind(path: Path) -> FileKind:
     try:
         with zipfile.ZipFile(path) as archive:
             names = set(archive.namelist())
-            kind = archive.read("mimetype")[:100].decode("latin-1") if "mimetype" in names else ""
+            kind = ""
+            if "mimetype" in names:
+                with archive.open("mimetype") as handle:
+                    kind = handle.read(100).decode("latin-1")
     except (zipfile.BadZipFile, OSError, NotImplementedError, RuntimeError, ValueError) as error:
         raise UnreadableError(
             "The workbook is damaged or cut short. Save it again and hand in the new copy."

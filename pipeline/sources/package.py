@@ -72,7 +72,7 @@ def _refuse_bombs(archive: zipfile.ZipFile) -> None:
 def read_package(archive: zipfile.ZipFile) -> Package:
     """Sheets in workbook order, shared texts, formats. Raises UnreadableError when the texts are too long."""
     office = _relations(archive, "_rels/.rels", "")
-    book_part = next(target for kind, target in office.values() if kind == "officeDocument")
+    (book_part,) = [target for kind, target in office.values() if kind == "officeDocument"]
     folder = book_part.rpartition("/")[0]
     book = _root(archive, book_part)
     links = _relations(archive, f"{folder}/_rels/{book_part.rpartition('/')[2]}.rels", folder)
@@ -130,7 +130,7 @@ def _relations(archive: zipfile.ZipFile, part: str, folder: str) -> dict[str, tu
 
 
 def _sheet(element: Element, links: dict[str, tuple[str, str]]) -> SheetPart:
-    link = next(value for name, value in element.attrib.items() if name.endswith("}id"))
+    (link,) = [value for name, value in element.attrib.items() if name.endswith("}id")]
     kind, part = links[link]
     return SheetPart(
         name=element.get("name", ""),

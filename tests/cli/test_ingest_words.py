@@ -35,8 +35,12 @@ def test_what_was_refused_or_left_alone_is_said_with_its_reason() -> None:
         LAB,
     )
 
-    assert lines[0] == "Refused: bad.xlsx: It is no workbook."
-    assert lines[1] == "Not a table, left alone: log.xlsx [Ideas]: No column of it is known."
+    assert lines[:4] == [
+        "bad.xlsx:",
+        "  Refused: It is no workbook.",
+        "log.xlsx [Ideas]:",
+        "  Left alone, it is no table: No column of it is known.",
+    ]
 
 
 def test_unknown_columns_and_conversions_are_named() -> None:
@@ -44,8 +48,9 @@ def test_unknown_columns_and_conversions_are_named() -> None:
 
     lines = remarks(report(entry), LAB)
 
-    assert lines[0].startswith("a.csv: 2 columns not known here and kept only in the original file: Mood, Sky.")
-    assert lines[1] == "a.csv: Water temp °F read as Fahrenheit."
+    assert lines[0] == "a.csv:"
+    assert lines[1].startswith("  2 columns not known here, kept only in the original file: Mood, Sky.")
+    assert lines[2] == "  Water temp °F read as Fahrenheit."
 
 
 def test_stubs_say_what_they_lack_and_what_they_resemble() -> None:
@@ -86,3 +91,18 @@ def test_one_line_per_sheet(capsys: pytest.CaptureFixture[str], monkeypatch: pyt
 
     lines = capsys.readouterr().out.splitlines()
     assert lines[1].split() == ["log.xlsx", "Brews", "brews", "12", "12", "0", "0", "0", "0"]
+
+
+def test_files_of_one_folder_are_named_without_it(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "120")
+    noted = Entry("drop/a.csv", "", "brews", notes=("noted",))
+
+    print_report(report(noted, Entry("drop/b.csv", "", "coffees"), Entry("drop/c.xlsx", "", refused="no")), LAB)
+
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[0] == "Files in drop/:"
+    assert lines[1].split()[:2] == ["file", "table"]
+    assert [line.split()[0] for line in lines[2:4]] == ["a.csv", "b.csv"]
+    assert lines[5:9] == ["a.csv:", "  noted", "c.xlsx:", "  Refused: no"]

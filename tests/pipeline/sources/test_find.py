@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+
 from pipeline.sources.find import find_files, look_through
 from schemas.problem import ProblemError
 

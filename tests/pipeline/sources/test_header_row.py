@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+
 from pipeline.sources.header import find_header
 from pipeline.sources.separator import find_layout
 

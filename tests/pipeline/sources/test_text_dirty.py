@@ -10,6 +10,7 @@ import polars as pl
 import pytest
 from hypothesis import HealthCheck, event, given, settings
 from hypothesis import strategies as st
+
 from pipeline.sources import pieces
 from pipeline.sources.open import open_source
 

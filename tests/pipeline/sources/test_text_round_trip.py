@@ -11,6 +11,7 @@ import polars as pl
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+
 from pipeline.sources import pieces
 from pipeline.sources.model import RawSheet
 from pipeline.sources.open import open_source

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import polars as pl
 import pytest
+
 from pipeline.sources import pieces
 from pipeline.sources.model import RaggedRow, RawSheet
 from pipeline.sources.open import open_source

@@ -5,6 +5,7 @@ from __future__ import annotations
 import doctest
 
 import pytest
+
 from pipeline.sources import sheet_cells, typed_cells, workbook
 from pipeline.sources.typed_cells import date_text, is_clock, look_of, percent_text, time_text
 

@@ -14,6 +14,7 @@ import polars as pl
 import pytest
 import xlsxwriter
 from openpyxl.worksheet.worksheet import Worksheet
+
 from pipeline.sources.model import RawSheet, Source
 from pipeline.sources.open import open_source
 
@@ -63,8 +64,10 @@ def test_typed_cells_become_text(book: Path) -> None:
     def fill(sheet: Worksheet) -> None:
         sheet.append(["id", "dose", "sum", "ok", "brewed", "at", "clock", "long", "error", "share", "big"])
         sheet.append(
-            ["007", 18.0, 0.1 + 0.7, True, date(2026, 4, 3), datetime(2026, 4, 3, 9, 15), time(0, 28)]
-            + [timedelta(hours=25, seconds=1), "#DIV/0!", 0.0135, 123456789012345]
+            [
+                *["007", 18.0, 0.1 + 0.7, True, date(2026, 4, 3), datetime(2026, 4, 3, 9, 15), time(0, 28)],
+                *[timedelta(hours=25, seconds=1), "#DIV/0!", 0.0135, 123456789012345],
+            ]
         )
         sheet["J2"].number_format = "0.00%"
         sheet.append([" x\u00a0", 18.25, -3, False, None, None, None, None, None, None, 1e-7])
@@ -326,7 +329,8 @@ def test_entities_are_not_expanded(book: Path) -> None:
     bomb = '<!DOCTYPE x [<!ENTITY a "aaaaaaaaaa">' + "".join(
         f'<!ENTITY {chr(98 + n)} "{f"&{chr(97 + n)};" * 10}">' for n in range(9)
     )
-    xml = f"{bomb}]><worksheet {MAIN}><sheetData><row r='1'><c r='A1' t='str'><v>&j;</v></c></row></sheetData></worksheet>"
+    data = "<row r='1'><c r='A1' t='str'><v>&j;</v></c></row>"
+    xml = f"{bomb}]><worksheet {MAIN}><sheetData>{data}</sheetData></worksheet>"
     with zipfile.ZipFile(whole) as old, zipfile.ZipFile(book, "w") as new:
         for name in old.namelist():
             new.writestr(name, xml if name.startswith("xl/worksheets/") else old.read(name))

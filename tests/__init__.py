@@ -1,0 +1,1 @@
+"""Tests, references and benchmarks."""

@@ -1,0 +1,70 @@
+from __future__ import annotations
+
+import made_up_lab
+import polars as pl
+
+from analysis.charts.answer import answer
+from analysis.charts.effects_input import MethodEffects
+
+
+def fitted(**changes: tuple[float, float, float]) -> MethodEffects:
+    """Made-up espresso effects with some (estimate, low, high) replaced."""
+    one = made_up_lab.made_up_effects(made_up_lab.made_up_facts(), "espresso")
+    table = one.result.table
+    for term, values in changes.items():
+        for column, value in zip(("estimate", "low", "high"), values, strict=True):
+            hit = pl.col("term") == term
+            table = table.with_columns(pl.when(hit).then(value).otherwise(pl.col(column)).alias(column))
+    return MethodEffects("espresso", made_up_lab.FakeEffects(table, one.result.sentences, one.result.residuals))
+
+
+def test_the_clearest_effect_is_said_and_the_least_certain_setting_brewed_next():
+    found = answer([fitted()], n_brews=300, n_yields=290)
+
+    assert found.said == (
+        "Espresso, one step finer: +0.41 points, 95 % interval 0.31 to 0.51, 124 brews of 6 coffees.",
+    )
+    assert "two settings of beverage ratio" in found.next_step
+    assert "-0.06 to +0.30 points" in found.next_step
+    assert not found.is_blocked
+
+
+def test_nothing_clear_is_not_called_no_effect():
+    wide = (0.1, -1.0, 1.2)
+    found = answer(
+        [fitted(grind_steps_finer=wide, channeled=wide, water_temp_c=wide, beverage_ratio=wide)],
+        n_brews=300,
+        n_yields=290,
+    )
+
+    assert found.said == ("No factor stands out from the noise yet.",)
+
+
+def test_all_settings_settled_asks_for_repeats():
+    found = answer([fitted(water_temp_c=(0.2, 0.1, 0.3), beverage_ratio=(0.2, 0.1, 0.3))], n_brews=300, n_yields=290)
+
+    assert "three repeats" in found.next_step
+
+
+def test_channeling_is_never_a_setting_to_brew():
+    found = answer([fitted(channeled=(-1.0, -9.0, 7.0))], n_brews=300, n_yields=290)
+
+    assert "channel" not in found.next_step
+
+
+def test_without_any_model_the_reasons_stand_in_the_way():
+    found = answer([MethodEffects("pour_over", refusal="Too few brews.")], n_brews=3, n_yields=3)
+
+    assert found.is_blocked
+    assert found.next_step == "Pour over: Too few brews."
+
+
+def test_a_log_without_readings_says_what_a_yield_needs():
+    found = answer([], n_brews=40, n_yields=0)
+
+    assert "none of the 40 brews" in found.said[0]
+    assert "strength reading" in found.next_step
+
+
+def test_an_empty_project_says_so():
+    assert answer([], n_brews=0, n_yields=0).said == ("There are no brews yet.",)
