@@ -74,7 +74,7 @@ def ratio_lines(yields: Domain, strengths: Domain, balance: MassBalance) -> tupl
         lines = [_line(ratio, yields, strengths, balance) for ratio in ratios[:50]]
         found = tuple(line for line in lines if line is not None)
         if len(found) > MOST_LINES:
-            break
+            return best or found[:: -(-len(found) // MOST_LINES)]
         best = found
         if len(found) >= FEWEST_LINES:
             break

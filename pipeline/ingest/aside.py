@@ -10,6 +10,7 @@ import polars as pl
 
 from pipeline.ingest.draft import Draft
 from pipeline.ingest.key_text import key_text_of_cells
+from pipeline.ingest.own_cell import own_cell
 from pipeline.ingest.unit import WHERE, Outcome, Part, Unit
 from pipeline.parse.wire import to_json
 from schemas.contracts import TABLES
@@ -54,15 +55,16 @@ def entries(unit: Unit, outcome: Outcome) -> pl.DataFrame:
         headers = {reading.column: reading.header for reading in part.how.columns}
         for row in mine.iter_rows(named=True):
             cells = raw[row["line"]]
+            header, text = own_cell(part.how, row["column"], cells)
             by_name = dict(zip(part.how.header, cells, strict=False))
-            own = {column: by_name.get(header, "") for column, header in headers.items()}
+            own = {column: by_name.get(name, "") for column, name in headers.items()}
             made.append(
                 {
-                    **{name: row[name] for name in ("sheet", "line", "table", "column", "value", "rule", "message")},
-                    "fix": row["fix"],
+                    **row,
                     "source_file": unit.source_file,
+                    "value": text if header else row["value"],
                     "row_json": row_json(part.how.header, cells),
-                    "own_header": headers.get(row["column"] or "", ""),
+                    "own_header": header,
                     "key_text": key_text_of_cells(TABLES[unit.table], {**part.how.constants, **own}),
                     "how_json": how_json,
                     "sha256": unit.sha256,

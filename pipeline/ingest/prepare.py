@@ -41,13 +41,17 @@ class Refusal:
 
 @dataclass
 class Prepared:
-    """Everything a call will work on; `order` is how the user named the files and sheets."""
+    """Everything a call will work on.
+
+    `order` is how the user named the files and sheets, `notes` what is to tell of a file as a whole.
+    """
 
     sources: list[Source] = field(default_factory=list)
     units: list[Unit] = field(default_factory=list)
     exports: list[Waiting] = field(default_factory=list)
     refusals: list[Refusal] = field(default_factory=list)
     order: list[tuple[str, str]] = field(default_factory=list)
+    notes: dict[str, tuple[str, ...]] = field(default_factory=dict)
     ignored: tuple[str, ...] = ()
 
 
@@ -76,6 +80,7 @@ def _prepare_file(
         out.order.append((source.file, ""))
         out.refusals.append(Refusal(source.file, source_file, "", source.sha256, source.refused, notes=source.notes))
         return
+    out.notes[source.file] = source.notes
     parts: dict[str, list[Part]] = {}
     for sheet in source.sheets:
         out.order.append((source.file, sheet.sheet))
@@ -84,9 +89,7 @@ def _prepare_file(
             continue
         how = interpret(sheet, mapping, settings, table=table)
         if isinstance(how, CannotInterpret):
-            out.refusals.append(
-                Refusal(source.file, source_file, sheet.sheet, source.sha256, how.reason, how.refuse, source.notes)
-            )
+            out.refusals.append(Refusal(source.file, source_file, sheet.sheet, source.sha256, how.reason, how.refuse))
             continue
         parts.setdefault(how.table, []).append(Part(sheet, how))
     out.units += [Unit(name, source.file, source_file, source.sha256, tuple(found)) for name, found in parts.items()]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass, field
 from datetime import timedelta
+from zoneinfo import ZoneInfo
 
 import polars as pl
 
@@ -76,14 +77,19 @@ def reasons_of_readings(readings: pl.DataFrame, context: Context) -> pl.DataFram
 
 def future_reasons(rows: pl.DataFrame, table: str, context: Context) -> pl.DataFrame:
     """Times more than a day ahead of the clock."""
-    found = []
+    found, zone = [], ZoneInfo(context.settings.timezone)
     for column in TABLES[table].columns.values():
         if column.kind != "time":
             continue
         late = rows.filter(pl.col(column.name) > pl.lit(context.now + timedelta(days=1)))
         for sheet, line, value in late.select("sheet", "line", column.name).iter_rows():
-            when = value.isoformat()
-            message, fix = reason("in_the_future", column=column.name, value=when, now=context.now.isoformat())
+            when = value.astimezone(zone).isoformat()
+            message, fix = reason(
+                "in_the_future",
+                column=column.name,
+                value=when,
+                now=context.now.astimezone(zone).isoformat(timespec="minutes"),
+            )
             found.append((sheet, line, table, column.name, when, "in_the_future", message, fix))
     return pl.DataFrame(found, schema=SHEET_REASON_SCHEMA, orient="row")
 

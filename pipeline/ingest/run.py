@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 
@@ -161,14 +161,24 @@ class _Run:
         head = self.draft.head.number
         manifest = self.draft.commit()
         order = {place: number for number, place in enumerate(prepared.order)}
+        entries = [self.entries[place] for place in sorted(self.entries, key=lambda place: order[place])]
         return IngestReport(
-            entries=tuple(self.entries[place] for place in sorted(self.entries, key=lambda p: order[p])),
+            entries=tuple(_with_file_notes(entries, prepared.notes)),
             stubs=tuple(self.stubs),
             retried=tuple(retried),
             manifest_number=manifest.number,
             committed=manifest.number != head,
             ignored=prepared.ignored,
         )
+
+
+def _with_file_notes(entries: list[Entry], notes: dict[str, tuple[str, ...]]) -> Iterator[Entry]:
+    """What is to tell of a file as a whole stands at its first entry."""
+    told: set[str] = set()
+    for entry in entries:
+        more = () if entry.file in told else notes.get(entry.file, ())
+        told.add(entry.file)
+        yield replace(entry, notes=(*more, *entry.notes))
 
 
 def _orphan_notes(mended: Mended) -> tuple[str, ...]:

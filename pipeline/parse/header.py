@@ -16,8 +16,12 @@ _NUMBERED = re.compile(r"^(.*?) (\d{1,3})$")
 
 @dataclass(frozen=True, slots=True)
 class HeaderReading:
-    """One way to read a header: plain words, a trailing number, the unit as written and whether brackets held it."""
+    """One way to read a header: `own` words without the unit, in plain form with any trailing number apart.
 
+    `unit` is as written; `bracketed` tells whether brackets held it.
+    """
+
+    own: str
     words: str
     number: int | None
     unit: str
@@ -44,11 +48,11 @@ def header_readings(header: str) -> Iterator[HeaderReading]:
 
 
 def _reading(words: str, unit: str, bracketed: bool) -> HeaderReading:
-    text = plain(words)
+    text, own = plain(words), " ".join(words.split())
     numbered = _NUMBERED.match(text)
     if numbered is None:
-        return HeaderReading(text, None, unit, bracketed)
-    return HeaderReading(numbered.group(1).removesuffix(" no"), int(numbered.group(2)), unit, bracketed)
+        return HeaderReading(own, text, None, unit, bracketed)
+    return HeaderReading(own, numbered.group(1).removesuffix(" no"), int(numbered.group(2)), unit, bracketed)
 
 
 def whole(reading: HeaderReading) -> str:

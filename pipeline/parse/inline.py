@@ -18,9 +18,9 @@ def inline_readings(work: Work) -> pl.DataFrame:
     parts = []
     for number, name in names.items():
         values = work.typed[name].values
-        rows = values.is_not_null().arg_true()
-        parts.append(pl.DataFrame({"row": rows.cast(pl.Int64), "reading_no": number, "tds_pct": values.gather(rows)}))
-    long = pl.concat(parts).with_columns(pl.col("reading_no").cast(pl.Int64)).sort("row", "reading_no")
+        cells = pl.DataFrame({"row": pl.int_range(len(values), eager=True), "tds_pct": values}).drop_nulls()
+        parts.append(cells.with_columns(reading_no=pl.lit(number, pl.Int64())))
+    long = pl.concat(parts).sort("row", "reading_no")
     shared = {name: work.typed[name].values.gather(long["row"]) for name in ("brew_id", *SHARED) if name in work.typed}
     long = long.with_columns(line=work.lines.gather(long["row"]), sample_no=pl.lit(1, pl.Int64()), **shared)
     scale = pl.col("reading_scale") if "reading_scale" in shared else pl.lit(None, pl.String())

@@ -41,8 +41,9 @@ def columns_line(header: str, column: str, unit: str = "") -> str:
 
 def remedy(header: str, column: str, unit: str) -> str:
     """The header to write, or the line to add, that gives a column its unit."""
-    bare = next((reading.words for reading in header_readings(header) if reading.unit), None)
-    name = header if bare is None else bare.capitalize()
+    readings = [reading for reading in header_readings(header) if reading.unit]
+    is_unit = [one for one in readings if one.bracketed or conversion_of(COLUMNS[column], one.unit) is not None]
+    name = is_unit[0].own if is_unit else header
     return (
         f"Head the column '{name} ({unit})', or add under [columns] in columns.toml: "
         f"{columns_line(header, column, unit)}"

@@ -75,7 +75,7 @@ def missing_mass(brews: pl.DataFrame) -> pl.DataFrame:
     read_after = HAS_BYPASS & pl.col("bypass_before_reading") & pl.col("bypass_included").is_not_null()
     for_dilution = VALID & ~MISSING_MASS & read_after.fill_null(False) & pl.col("beverage_g").is_null()
     found = [
-        brews.filter(~VALID & MISSING_MASS).select("brew", column=NEEDED_MASS),
+        brews.filter(MISSING_MASS).select("brew", column=NEEDED_MASS),
         brews.filter(for_dilution).select("brew", column=pl.lit("beverage_g")),
     ]
     return speak(pl.concat(found).with_columns(value=pl.lit("")), "mass_missing")

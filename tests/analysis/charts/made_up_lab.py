@@ -225,3 +225,9 @@ def made_up_targets() -> pl.DataFrame:
         },
     ]
     return pl.DataFrame(rows, infer_schema_length=None)
+
+
+def repeated(facts: pl.DataFrame, *, times: int) -> pl.DataFrame:
+    """The same brews over and over under other ids, in order of time."""
+    copies = [facts.with_columns(pl.col("brew_id") + f"-{k}") for k in range(times)]
+    return pl.concat(copies).sort("brewed_at", maintain_order=True)

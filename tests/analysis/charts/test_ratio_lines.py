@@ -14,12 +14,13 @@ def test_percolation_line_passes_through_the_espresso_everybody_knows():
 
 
 def test_immersion_line_counts_the_liquid_in_the_grounds():
-    # By hand: 15 g dose, 240 g water, 1.30 %: 240 * 0.013 / 0.987 = 3.16109 g dissolved, 21.0740 % of the dose.
-    assert strength_at(21.0740, 240 / 15, "immersion") == pytest.approx(1.30, abs=1e-4)
+    # Full immersion balance of Liang, Chan and Ristenpart (2021), Sci Rep 11:6904: 15 g dose, 225 g water and
+    # 1.413079 % are a yield of 21.5000 %.
+    assert strength_at(21.5, 225 / 15, "immersion") == pytest.approx(1.413079, abs=5e-6)
 
 
 def test_the_wrong_balance_reads_another_strength():
-    assert strength_at(21.0740, 16.0, "percolation") > strength_at(21.0740, 16.0, "immersion")
+    assert strength_at(21.5, 15.0, "percolation") > 1.43
 
 
 @given(

@@ -119,6 +119,13 @@ def test_more_bypass_than_beverage_leaves_no_yield(fact_of):
     assert [fact[name] for name in PHYSICAL] == [None] * 4
 
 
+def test_an_undiluted_strength_of_100_or_more_leaves_no_yield(fact_of):
+    # 25 % in 100 g with 80 g of bypass would be 125 % in the 20 g before it.
+    brew = STEEP | {"beverage_g": 20.0, "tds": [25.0], "bypass_g": 80.0}
+    fact = fact_of(brew | {"bypass_included": False, "bypass_before_reading": True})
+    assert [fact[name] for name in PHYSICAL] == [None] * 4
+
+
 def test_void_brews_keep_what_their_masses_allow(fact_of):
     sound = fact_of(FILTER | {"void_reason": "wrong beans"})
     assert sound["is_void"] is True

@@ -80,7 +80,7 @@ def test_other_words_are_unknown_without_a_question(header: str) -> None:
 @pytest.mark.parametrize(
     ("header", "said"),
     [
-        ("Yield", "head it 'Yield (g)', or add under [columns] in columns.toml: \"Yield\" = \"beverage_g\""),
+        ("Yield", 'head it \'Yield (g)\', or add under [columns] in columns.toml: "Yield" = "beverage_g"'),
         ("Yield %", "worked out here"),
         ("EY", "worked out here"),
         ("Shot no", "could be brew_id or run_order"),

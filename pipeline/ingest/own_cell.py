@@ -1,0 +1,29 @@
+"""Which of a row's own cells a reason is about."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from pipeline.parse.model import ColumnReading, Interpretation
+
+
+def own_cell(how: Interpretation, column: str | None, cells: Sequence[str]) -> tuple[str, str]:
+    """Own header and text of the cell that holds `column`; both empty where no cell does.
+
+    Where several readings stand in the row, a strength that is too high is said of the highest of them.
+    """
+    found = [one for one in how.columns if one.column == column and one.role == "value"]
+    if not found and column:
+        found = [one for one in how.columns if column in (one.column, "tds_pct") and one.role == "reading"]
+    found = [one for one in found if one.position < len(cells)]
+    if not found:
+        return "", ""
+    chosen = found[0] if len(found) == 1 else max(found, key=lambda one: _number(one, cells))
+    return chosen.header, cells[chosen.position]
+
+
+def _number(one: ColumnReading, cells: Sequence[str]) -> float:
+    try:
+        return float(cells[one.position].replace(",", "."))
+    except ValueError:
+        return float("-inf")
