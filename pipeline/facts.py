@@ -8,10 +8,13 @@ import polars as pl
 
 from analysis.facts.derive import derive_facts
 from analysis.facts.flags.find import find_flags
+from analysis.resemblance import near_miss_flags
 from pipeline.database import connect, run_sql
 from pipeline.store.model import Manifest
+from pipeline.store.read import current
 from pipeline.store.store import Store
 from schemas.lab import LabSettings
+from schemas.stubs import LACKS
 
 TABLES = ("brews", "coffees", "lots", "grinders", "instruments", "readings", "targets")
 
@@ -54,4 +57,8 @@ def brew_flags(
     inputs = inputs or read_inputs(store, manifest)
     if facts is None:
         facts = brew_facts(store, manifest, settings, inputs=inputs)
-    return find_flags(facts, inputs.brews, inputs.readings, settings=settings)
+    parents = {table: current(store, manifest, table).collect() for table in LACKS}
+    near = near_miss_flags(inputs.brews, parents)
+    return pl.concat([find_flags(facts, inputs.brews, inputs.readings, settings=settings), near]).sort(
+        "source_file", "sheet", "line", "column", "rule", nulls_last=True
+    )

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from pipeline.facts import brew_flags
+from pipeline.lab import load_settings
+from pipeline.store.store import Store
+
 BREWS = "brew_id,brewed_at,coffee_id,grinder_id,method,dose_g,beverage_g\n"
 B1 = "b-1,2026-04-03T09:15:00Z,Sunrise-7,mill,espresso,18,36\n"
 
@@ -68,3 +72,13 @@ def test_a_waiting_reading_that_proves_impossible_stays_set_aside_under_that_rul
 
     assert [row.outcome for row in report.retried] == ["set aside: yield_too_high"]
     assert lab.list("set_aside")["rule"].to_list() == ["yield_too_high"]
+
+
+def test_a_near_miss_is_flagged_until_the_ids_are_settled(lab):
+    lab.take("coffees.csv", "coffee_id,name\nsunrise-7,Sunrise\n")
+    lab.take("brews.csv", BREWS + B1 + B1.replace("b-1", "b-2"))
+
+    flags = brew_flags(Store(lab.dir), Store(lab.dir).head(), load_settings(lab.dir))
+    near = flags.filter(flags["rule"] == "near_miss")
+    assert near.select("brew_id", "line", "column", "value").rows() == [("b-1", 2, "coffee_id", "Sunrise-7")]
+    assert near["message"][0] == "coffee_id Sunrise-7 is new here and close to sunrise-7. 2 brews name it."

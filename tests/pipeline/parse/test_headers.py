@@ -96,8 +96,8 @@ def test_what_is_not_clear_is_asked(header: str, said: str) -> None:
     assert said in found.note
 
 
-def columns(header: list[str], section: Section = Section()) -> dict[str, str]:
-    match = match_headers(header, "brews", section, {})
+def columns(header: list[str]) -> dict[str, str]:
+    match = match_headers(header, "brews", Section(), {})
     return {one.header: one.column for one in match.found}
 
 
