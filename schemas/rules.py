@@ -97,7 +97,7 @@ HARD = (
     Rule(
         "in_the_future",
         "hard",
-        "{column} {value} is more than a day ahead of the clock ({now}).",
+        "{column} {value} is more than a day ahead of the clock.",
         "Check the date, the month and the time zone.",
     ),
     Rule("low_above_high", "hard", "low is {low}, above high {high}.", "Swap or correct the two."),

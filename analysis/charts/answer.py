@@ -27,19 +27,27 @@ class Answer:
 
 
 def answer(effects: Sequence[MethodEffects], *, n_brews: int, n_yields: int) -> Answer:
-    """What the analyses allow to say: the clearest effect of each method, the clearest method first."""
+    """What the analyses allow to say: the clearest effect of each method, the clearest method first.
+
+    An effect whose factor shares weights with the yield is said only where no other is clear.
+    """
     if n_yields == 0:
         return Answer((_no_yield_at_all(n_brews),), _what_a_yield_needs(n_brews), is_blocked=True)
     found: Found = [(one.method, single_effects(one.result)) for one in effects if one.result is not None]
     found = [(method, said) for method, said in found if said]
     if not found:
         return Answer(("What moved extraction cannot be said yet.",), _in_the_way(effects), is_blocked=True)
-    clearest = [(method, max(said, key=lambda one: one.clearness)) for method, said in found]
-    settled = sorted((pair for pair in clearest if pair[1].is_settled), key=lambda pair: -pair[1].clearness)
+    clear = [(method, [one for one in said if one.is_settled]) for method, said in found]
+    settled = [(method, max(said, key=_first_to_say)) for method, said in clear if said]
+    settled.sort(key=lambda pair: _first_to_say(pair[1]), reverse=True)
     if not settled:
         return Answer(("No factor stands out from the noise yet.",), _brew_next(found))
     said = tuple(words.sentence(f"{words.method_word(m)}, {one.sentence}") for m, one in settled[:MOST_SENTENCES])
     return Answer(said, _brew_next(found))
+
+
+def _first_to_say(one: SaidEffect) -> tuple[bool, float]:
+    return not one.shares_weights, one.clearness
 
 
 def _no_yield_at_all(n_brews: int) -> str:

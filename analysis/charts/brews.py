@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
+from analysis.charts.brewing_days import with_bars
 from analysis.charts.coffees import CoffeeKey, coffee_keys
 from analysis.charts.panels import Panel, panels, with_panel
 
@@ -22,7 +23,8 @@ class BrewMarks:
 
     `all`: every such brew, `drawn`: those with a mark (a sample when there are over 2,000); both have `i` (number
     of the brew), `c` (hue), `coffee` (label), `panel`, `y`, `y_low`, `y_high` (yield, %), `s`, `s_low`, `s_high`
-    (strength in the cup, %), `state` (clean, channeled, not looked at), `w` (brews that this mark stands for).
+    (strength in the cup, %), `state` (clean, channeled, not looked at), `w` (brews that this mark stands for), `at`,
+    `at_end` (its bar in time).
     """
 
     all: pl.DataFrame
@@ -41,7 +43,7 @@ def brew_marks(facts: pl.DataFrame, *, sample_above: int = SAMPLE_ABOVE, most_ma
     kept = with_panel(facts.filter(~pl.col("is_void").fill_null(value=False)))
     coffees = coffee_keys(kept)
     every = _measured(kept).with_columns(_named(coffees)).with_row_index("i").with_columns(pl.col("i").cast(pl.Int64))
-    every = every.with_columns(_jitter(), pl.lit(1.0).alias("w"))
+    every = with_bars(every.with_columns(_jitter(), pl.lit(1.0).alias("w")))
     drawn = _sampled(every, most_marks) if every.height > sample_above else every
     return BrewMarks(every, drawn, coffees, panels(kept))
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from analysis.charts.effects_input import EffectsLike
-from analysis.effects.factors import FACTORS, Factor
+from analysis.effects.factors import FACTORS, Factor, ingredients
 
 Row = dict[str, Any]
 
@@ -27,6 +27,12 @@ class SaidEffect:
     def is_settled(self) -> bool:
         """Whether the 95 % interval lies on one side of zero."""
         return bool(self.row["low"] > 0 or self.row["high"] < 0)
+
+    @property
+    def shares_weights(self) -> bool:
+        """Whether factor and yield are computed from the same weights, so that weighing noise alone makes a slope."""
+        balances = ("percolation", "immersion")
+        return bool(ingredients("extraction_yield_pct", balances) & ingredients(self.row["term"], balances))
 
     @property
     def clearness(self) -> float:

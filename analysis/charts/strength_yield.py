@@ -9,7 +9,7 @@ import polars as pl
 
 from analysis.charts import palette, theme
 from analysis.charts.boxes import TargetBox
-from analysis.charts.domain import Domain, around
+from analysis.charts.domain import Domain, around, inside_fence
 from analysis.charts.panels import Panel
 from analysis.charts.ratio_lines import RatioLine, ratio_lines
 
@@ -43,9 +43,15 @@ def strength_yield(panel: Panel, brews: pl.DataFrame, boxes: tuple[TargetBox, ..
     )
 
 
+def on_panel(brews: pl.DataFrame) -> pl.DataFrame:
+    """Brews with yield and strength that lie near the others; the rest would squeeze the chart."""
+    both = brews.filter(pl.col("y").is_not_null(), pl.col("s").is_not_null())
+    return both.filter(inside_fence("y", both["y"]), inside_fence("s", both["s"]))
+
+
 def domains(brews: pl.DataFrame, boxes: tuple[TargetBox, ...]) -> tuple[Domain, Domain]:
-    """Ranges of yield and strength: all points, all boxes, and bars up to three points or a tenth of the strength."""
-    both = brews.filter(pl.col("y").is_not_null() & pl.col("s").is_not_null())
+    """Ranges of yield and strength: points near the others, boxes, bars to three points or a tenth of strength."""
+    both = on_panel(brews)
     low_y, high_y = _ends(both, "y", pl.lit(3.0))
     low_s, high_s = _ends(both, "s", pl.col("s") / 10)
     box_y = [end for box in boxes for end in (box.yield_low, box.yield_high)]

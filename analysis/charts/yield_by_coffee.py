@@ -7,14 +7,20 @@ from typing import Any
 import polars as pl
 
 from analysis.charts.coffees import CoffeeKey
-from analysis.charts.domain import Domain, around
+from analysis.charts.domain import Domain, around, inside_fence
 from analysis.charts.group_rows import group_rows
 from analysis.charts.panels import Panel
 
 
 def yield_domain(brews: pl.DataFrame) -> Domain:
-    """One range of yield (%) for all panels, at least four points wide."""
-    return around(brews["y"].to_list(), least=4.0)
+    """One range of yield (%) for all panels, at least four points wide; values far from their panel's do not count."""
+    return around(near_their_panel(brews)["y"].to_list(), least=4.0)
+
+
+def near_their_panel(brews: pl.DataFrame) -> pl.DataFrame:
+    """Brews whose yield lies near the others of their panel."""
+    parts = brews.partition_by("panel", maintain_order=True)
+    return pl.concat([brews.head(0), *(part.filter(inside_fence("y", part["y"])) for part in parts)])
 
 
 def yield_by_coffee(panel: Panel, brews: pl.DataFrame, coffees: tuple[CoffeeKey, ...], yields: Domain) -> Any:

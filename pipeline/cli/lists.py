@@ -59,11 +59,15 @@ def _hand_over(found: pl.DataFrame, form: str | None, out: object, opened: Opene
     chosen = choose_format(form, path, allowed=("table", "csv", "json", "xlsx"))
     if chosen != "table":
         export(found, chosen, path, timezone=opened.settings.timezone)
-        note(none if found.is_empty() else _count(found))
+        note(f"{none if found.is_empty() else _count(found)}{f' Wrote {path}.' if path else ''}")
     elif found.is_empty():
         say(none)
     else:
-        show_rows(("where", "what", "why, and what to try"), (_told(row) for row in found.head(MOST_ROWS).to_dicts()))
+        show_rows(
+            ("where", "what", "why, and what to try"),
+            (_told(row) for row in found.head(MOST_ROWS).to_dicts()),
+            spaced=True,
+        )
         say(_count(found))
         if found.height > MOST_ROWS:
             note(f"Shown: {MOST_ROWS} of {found.height:,}. Add --out FILE.csv for everything.")
@@ -77,7 +81,7 @@ def _told(row: dict[str, object]) -> tuple[str, str, str]:
     return (
         f"{row['source_file']}{sheet}\nline {row['line']}{brew}",
         f"{what}\n{row['rule']}",
-        f"{row['message']}\n{row['fix']}",
+        f"{row['message']}\n-> {row['fix']}",
     )
 
 

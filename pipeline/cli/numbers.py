@@ -17,10 +17,8 @@ if TYPE_CHECKING:
 FrameFormat = Annotated[str | None, format_option("table", "csv", "json", "xlsx", "parquet")]
 FACTS_FIRST = (
     "brew_id",
-    "brewed_at",
     "coffee_name",
     "method",
-    "operator",
     "dose_g",
     "beverage_g",
     "cup_tds_pct",
@@ -28,6 +26,9 @@ FACTS_FIRST = (
     "extraction_yield_u_pct",
     "channeled",
     "in_target",
+    "grind_steps_finer",
+    "operator",
+    "brewed_at",
 )
 EFFECTS_SHOWN = ("term", "per", "estimate", "low", "high", "p_value", "n_brews", "n_coffees")
 
@@ -129,7 +130,7 @@ def effects(
     )
     opened = open_lab(lab, as_of)
     result = estimate_effects(brew_facts(opened.store, opened.manifest, opened.settings), request)
-    remarks = [f"Model: {result.model}", f"Left out: {result.dropped}", *result.notes]
+    remarks = [f"Model: {result.model}", result.dropped, *result.notes]
     if chosen == "table":
         say("\n".join(result.sentences) + "\n")
         show_frame(result.table.select(EFFECTS_SHOWN), what="terms")
@@ -147,7 +148,7 @@ def _hand_over(
 
     chosen = choose_format(form, out, allowed=("table", "csv", "json", "xlsx", "parquet"))
     if chosen == "table":
-        show_frame(found, first=first, what=what)
+        show_frame(found, first=first, what=what, timezone=timezone)
         return
     export(found, chosen, out, timezone=timezone)
     if out is not None:

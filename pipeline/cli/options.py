@@ -27,15 +27,32 @@ Now = Annotated[
         help="The moment that counts as now, such as 2026-04-03T09:15. Without it, the clock's.",
     ),
 ]
-Out = Annotated[Path | None, typer.Option("--out", metavar="FILE", help="Write to this file instead of the screen.")]
+
+
+def _screen_for_dash(out: Path | None) -> Path | None:
+    """A dash stands for standard output, as in other programs."""
+    return None if out == Path("-") else out
+
+
+Out = Annotated[
+    Path | None,
+    typer.Option("--out", metavar="FILE", help="Write to this file instead of the screen.", callback=_screen_for_dash),
+]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the result as JSON, for other programs.")]
 
 
 def format_option(*names: str) -> object:
     """The --format option of a command, with the formats that make sense there."""
+
+    def known(form: str | None) -> str | None:
+        if form is not None and form not in names:
+            raise typer.BadParameter(f"{form} is not one of {', '.join(names)}")
+        return form
+
     return typer.Option(
         "--format",
         metavar="|".join(names),
+        callback=known,
         help="How to write it. Without it: as the name of --out says, else a table.",
     )
 

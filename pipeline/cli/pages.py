@@ -10,6 +10,7 @@ import typer
 from pipeline.cli.options import AsOf, Lab
 from pipeline.cli.plain_help import add
 from pipeline.cli.screen import say
+from schemas.problem import ProblemError
 
 
 def add_to(app: typer.Typer) -> None:
@@ -25,5 +26,7 @@ def dashboard(
     """Write the dashboard: one page (index.html) that opens offline, prints, and can be sent by mail."""
     from pipeline.publish.build import build_dashboard
 
+    if out.exists() and not out.is_dir():
+        raise ProblemError(f"{out} is a file. Name a folder for the page.")
     page = build_dashboard(lab, out, as_of=as_of)
     say(f"Wrote {page}. Open it in any browser; it needs no network.")

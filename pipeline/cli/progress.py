@@ -6,6 +6,8 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
+from pipeline.cli.screen import harmless
+
 Progress = Callable[[str, int], None]
 
 
@@ -18,7 +20,6 @@ def progress_bar() -> Iterator[Progress | None]:
     from rich.console import Console
     from rich.progress import Progress as Bar
     from rich.progress import SpinnerColumn, TextColumn, TimeElapsedColumn
-    from rich.text import Text
 
     columns = (SpinnerColumn(), TextColumn("{task.description}", markup=False), TimeElapsedColumn())
     with Bar(*columns, console=Console(stderr=True), transient=True) as bar:
@@ -27,6 +28,6 @@ def progress_bar() -> Iterator[Progress | None]:
 
         def step(file: str, more: int) -> None:
             rows[file] = rows.get(file, 0) + more
-            bar.update(task, description=str(Text(f"{file}: {rows[file]:,} rows")))
+            bar.update(task, description=harmless(f"{file}: {rows[file]:,} rows"))
 
         yield step

@@ -17,6 +17,7 @@ MOST_ROWS = 500
 WIDEST_CELL = 40
 WIDTH_WHEN_UNKNOWN = 120
 DIGITS_BY_ENDING = {"_pct": 2, "_ratio": 2}
+ESTIMATES = ("estimate", "std_error", "low", "high")
 
 
 def say(text: str = "") -> None:
@@ -52,10 +53,10 @@ def width() -> int:
     return shutil.get_terminal_size((WIDTH_WHEN_UNKNOWN, 24)).columns
 
 
-def show_frame(frame: pl.DataFrame, *, first: Sequence[str] = (), what: str = "rows") -> None:
+def show_frame(frame: pl.DataFrame, *, first: Sequence[str] = (), what: str = "rows", timezone: str = "UTC") -> None:
     """Print a frame as a table: as many columns as fit (`first` before others), and what was left out.
 
-    Columns that hold nothing are left out first.
+    Columns that hold nothing are left out first; times are the zone's clock times.
     """
     if frame.is_empty():
         note(f"No {what}.")
@@ -63,7 +64,9 @@ def show_frame(frame: pl.DataFrame, *, first: Sequence[str] = (), what: str = "r
     filled = [name for name in frame.columns if frame[name].null_count() < frame.height]
     order = [name for name in first if name in filled]
     order += [name for name in filled if name not in order]
+    zoned = [name for name in order if getattr(frame[name].dtype, "time_zone", None)]
     shown = frame.head(MOST_ROWS)
+    shown = shown.with_columns(shown[name].dt.convert_time_zone(timezone).dt.replace_time_zone(None) for name in zoned)
     cells = {name: [cell(name, value) for value in shown[name]] for name in order}
     kept = _that_fit(cells)
     numeric = {name for name in kept if frame[name].dtype.is_numeric()}
@@ -77,8 +80,10 @@ def show_frame(frame: pl.DataFrame, *, first: Sequence[str] = (), what: str = "r
         note(f"Shown: {' and '.join(left_out)}. Add --out FILE.csv (or --format csv) for everything.")
 
 
-def show_rows(headers: Sequence[str], rows: Iterable[Sequence[str]], *, right: Iterable[str] = ()) -> None:
-    """Print rows of text under their headers, wrapped to the width of the terminal."""
+def show_rows(
+    headers: Sequence[str], rows: Iterable[Sequence[str]], *, right: Iterable[str] = (), spaced: bool = False
+) -> None:
+    """Print rows of text under their headers, wrapped to the width of the terminal; `spaced` keeps rows apart."""
     from rich.console import Console
 
     numeric = set(right)
@@ -87,7 +92,8 @@ def show_rows(headers: Sequence[str], rows: Iterable[Sequence[str]], *, right: I
         is_number = name in numeric
         table.add_column(_plain(name), justify="right" if is_number else "left", no_wrap=is_number, overflow="fold")
     for row in rows:
-        table.add_row(*(_plain(text) for text in row))
+        # Rich leaves no room between rows of a table without lines, so the last cell brings its own.
+        table.add_row(*(_plain(text) for text in row[:-1]), _plain(row[-1] + ("\n" if spaced else "")))
     console = Console(
         file=sys.stdout, width=width(), markup=False, highlight=False, emoji=False, color_system=None, soft_wrap=False
     )
@@ -104,9 +110,11 @@ def cell(name: str, value: object) -> str:
         return ""
     if isinstance(value, bool):
         return "yes" if value else "no"
+    if isinstance(value, float) and name == "p_value":
+        return f"{value:.3f}" if value >= 0.001 else "<0.001"
     if isinstance(value, float):
         digits = next((n for ending, n in DIGITS_BY_ENDING.items() if name.endswith(ending)), None)
-        return f"{value:.5g}" if digits is None else f"{value:.{digits}f}"
+        return f"{value:.{3 if name in ESTIMATES else 5}g}" if digits is None else f"{value:.{digits}f}"
     if isinstance(value, dt.datetime):
         return value.isoformat(sep=" ", timespec="minutes")
     return str(value)
@@ -115,7 +123,7 @@ def cell(name: str, value: object) -> str:
 def _table() -> Table:
     from rich.table import Table
 
-    return Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_header=True, header_style="")
+    return Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="")
 
 
 def _plain(text: str) -> Text:

@@ -15,6 +15,9 @@ from pipeline.cli.screen import count, note, say, show_rows
 if TYPE_CHECKING:
     from pipeline.store.history import Commit
 
+MOST_FILES = 6
+"""Files of one ingest that are named on screen; --json names them all."""
+
 
 def add_to(app: typer.Typer) -> None:
     """Register the commands of this group."""
@@ -88,7 +91,8 @@ def _told(commit: Commit, timezone: str) -> tuple[str, ...]:
 
     written = commit.written_at.astimezone(ZoneInfo(timezone)).isoformat(sep=" ", timespec="minutes")
     refused = "".join(f"\n{file} (refused)" for file in commit.refused)
-    files = "\n".join(file for file in commit.files if file not in commit.refused)
+    whole = [file for file in commit.files if file not in commit.refused]
+    files = "\n".join(whole[:MOST_FILES]) + (f"\nand {len(whole) - MOST_FILES} more" if len(whole) > MOST_FILES else "")
     added = "\n".join(f"{count:,} {table}" for table, count in commit.added.items())
     return (
         str(commit.number), written, (files + refused).strip("\n"), added, f"{commit.revised:,}",

@@ -88,6 +88,10 @@ class Asides:
         frame = draft.list_frame("set_aside")
         return cls(draft, frame if frame.width else pl.DataFrame(schema=LIST_SCHEMA), [], [])
 
+    def watches(self, table: str) -> bool:
+        """Whether any entry of this table may leave when its key goes in."""
+        return bool((self.open["table"] == table).any() or any((new["table"] == table).any() for new in self.new))
+
     def drop(self, rows: pl.DataFrame, on: list[str]) -> None:
         """Entries that agree with these rows on the named columns leave the list."""
         if self.open.is_empty() or rows.is_empty():

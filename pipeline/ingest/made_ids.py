@@ -6,10 +6,29 @@ from pathlib import PurePath
 
 import polars as pl
 
-from pipeline.ingest.unit import Unit
+from pipeline.ingest.keys import READINGS_ALIKE, readings_alike
+from pipeline.ingest.spool import Chunk, Spool
+from pipeline.ingest.unit import WHERE, Unit
 
 
-def with_made_ids(rows: pl.DataFrame, unit: Unit) -> tuple[pl.DataFrame, list[str]]:
+def with_made_ids(chunks: Spool, unit: Unit) -> tuple[Spool, list[str]]:
+    """The chunks of a file as one, its brews named, and what to tell the user."""
+    if chunks.is_empty():
+        return chunks, []
+    every = list(chunks)
+    own = [chunk.readings for chunk in every if chunk.readings is not None]
+    readings = pl.concat(own) if own else None
+    rows = pl.concat([chunk.rows for chunk in every])
+    if readings is not None:
+        rows = rows.join(readings_alike(readings), on=WHERE, how="left")
+    named, notes = name_brews(rows, unit)
+    chunks.close()
+    out = Spool()
+    out.add(Chunk(named.drop(READINGS_ALIKE, strict=False), readings))
+    return out, notes
+
+
+def name_brews(rows: pl.DataFrame, unit: Unit) -> tuple[pl.DataFrame, list[str]]:
     """Rows of a whole file with `brew_id` filled where it was empty, and what to tell the user.
 
     Rows that agree in every value share one id: they are one row written twice. Rows of which only the day is

@@ -12,7 +12,7 @@ import polars as pl
 from analysis.physics import physics_reasons, reading_reasons
 from pipeline.ingest.context import Context
 from pipeline.ingest.parents import unknown_parents
-from pipeline.ingest.spool import Spool
+from pipeline.ingest.spool import Chunk, Spool
 from pipeline.ingest.unit import SHEET_REASON_SCHEMA, WHERE, Part, Unit, without
 from pipeline.parse.rows import parse_batch, ragged_reasons
 from pipeline.parse.say import reason
@@ -23,8 +23,7 @@ from schemas.contracts import TABLES
 class ReadUnit:
     """Rows that passed so far (with sheet and line), their inline readings, and the reasons against the others."""
 
-    rows: Spool = field(default_factory=Spool)
-    readings: list[pl.DataFrame] = field(default_factory=list)
+    chunks: Spool = field(default_factory=Spool)
     reasons: list[pl.DataFrame] = field(default_factory=list)
     waiting: list[pl.DataFrame] = field(default_factory=list)
     counts: Counter[str] = field(default_factory=Counter)
@@ -62,17 +61,21 @@ def _read_batch(batch: pl.DataFrame, part: Part, unit: Unit, context: Context, o
     if not unknown.is_empty():
         out.waiting.append(kept.join(unknown.select(WHERE).unique(), on=WHERE, how="semi"))
     kept = without(kept, unknown)
-    out.rows.add(kept)
-    if not readings.is_empty():
-        out.readings.append(readings.join(kept.select(WHERE), on=WHERE, how="semi"))
+    own = readings if part.how.inline_readings else None
+    if own is not None and kept.height < rows.height:
+        own = own.join(kept.select(WHERE), on=WHERE, how="semi")
+    out.chunks.add(Chunk(kept, own))
 
 
 def reasons_of_readings(readings: pl.DataFrame, context: Context) -> pl.DataFrame:
     """Readings that would put more than the possible share of their brew's dose into the cup."""
     named = readings.select("brew_id").unique().lazy()
     brews = context.draft.current("brews").join(named, on="brew_id", how="semi").collect()
-    found = reading_reasons(readings, brews, settings=context.settings)
-    return found.join(readings.select(WHERE), on="line", how="left").select(list(SHEET_REASON_SCHEMA))
+    # Rows of several sheets may share a line, so a number of their own stands in for it.
+    numbered = readings.with_columns(at="line", line=pl.int_range(pl.len(), dtype=pl.Int64))
+    found = reading_reasons(numbered, brews, settings=context.settings)
+    places = numbered.select("line", "sheet", "at")
+    return found.join(places, on="line", how="left").with_columns(line="at").select(list(SHEET_REASON_SCHEMA))
 
 
 def future_reasons(rows: pl.DataFrame, table: str, context: Context) -> pl.DataFrame:

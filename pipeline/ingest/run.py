@@ -86,8 +86,7 @@ class _Run:
 
     def unit(self, unit: Unit, asides: Asides) -> Outcome:
         read = read_unit(unit, self.context)
-        outcome, stubs = take_in(unit, read, self.draft)
-        read.rows.close()
+        outcome, stubs = take_in(unit, read, self.draft, keyed=asides.watches(unit.table))
         self.stubs += stubs
         asides.settle(unit, outcome)
         keep_waiting(unit, outcome, self.draft)

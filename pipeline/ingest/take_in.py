@@ -6,106 +6,64 @@ import polars as pl
 
 from pipeline.ingest.draft import Draft
 from pipeline.ingest.key_text import key_text
-from pipeline.ingest.keys import READINGS_ALIKE, against_store, narrow_keys, within_file
+from pipeline.ingest.keys import against_store, within_file
 from pipeline.ingest.made_ids import with_made_ids
 from pipeline.ingest.parents import make_stubs
 from pipeline.ingest.read_unit import ReadUnit
 from pipeline.ingest.report import Stub
-from pipeline.ingest.spool import Spool
-from pipeline.ingest.unit import WHERE, Outcome, Unit, without
+from pipeline.ingest.spool import Chunk
+from pipeline.ingest.unit import WHERE, Outcome, Unit
 from pipeline.store.model import Manifest
 from schemas.contracts import TABLES
 
-READING_VALUES = [name for name in TABLES["readings"].column_names if name != "brew_id"]
-STATUS = ("status", "key_text")
 
+def take_in(unit: Unit, read: ReadUnit, draft: Draft, *, keyed: bool) -> tuple[Outcome, list[Stub]]:
+    """Put the rows that passed into the draft; say what became of each.
 
-def take_in(unit: Unit, read: ReadUnit, draft: Draft) -> tuple[Outcome, list[Stub]]:
-    """Put the rows that passed into the draft; say what became of each."""
+    `keyed` asks for the rows' keys as text, which only an open list of rows set aside has a use for.
+    """
     table, base = TABLES[unit.table], draft.manifest
-    readings = pl.concat(read.readings) if read.readings else None
-    rows, notes = _whole(unit, read.rows, readings)
-    keys = [narrow_keys(table, chunk) for chunk in rows]
-    out = Outcome(waiting=read.waiting, notes=[*read.notes(), *notes])
+    chunks, notes = with_made_ids(read.chunks, unit) if unit.makes_ids else (read.chunks, [])
+    out = Outcome(waiting=read.waiting, notes=[*read.notes(), *notes], several_a_line=unit.has_several_a_line)
     stubs: list[Stub] = []
-    if keys:
-        found = within_file(table, pl.concat(keys))
-        place = [*WHERE, *table.key]
-        settled = [
-            found.repeats.select(*WHERE, status=pl.lit("known"), key_text=pl.lit("")),
-            *(
-                _write(
-                    unit,
-                    without(chunk, found.clashes).join(found.repeats, on=place, how="anti", nulls_equal=True),
-                    readings,
-                    draft,
-                    base,
-                    stubs,
-                )
-                for chunk in rows
-            ),
+    if not chunks.is_empty():
+        found = within_file(table, chunks)
+        known = found.repeats.select(*WHERE, status=pl.lit("known"), key_text=pl.lit(""))
+        written = [
+            _write(unit, Chunk(found.others(table, chunk.rows), chunk.readings), draft, base, stubs, keyed=keyed)
+            for chunk in chunks
         ]
-        out.rows = pl.concat(settled)
+        out.rows = pl.concat([known, *written])
         read.reasons.append(found.clashes)
     out.reasons = pl.concat(read.reasons)
-    rows.close()
+    chunks.close()
     return out, stubs
 
 
-def _whole(unit: Unit, rows: Spool, readings: pl.DataFrame | None) -> tuple[Spool, list[str]]:
-    """Rows with the hash of their inline readings, and with names where the log gives them none."""
-    if readings is None and not unit.makes_ids:
-        return rows, []
-    chunks = list(rows)
-    if not chunks:
-        return rows, []
-    if readings is not None:
-        alike = _readings_alike(readings)
-        chunks = [chunk.join(alike, on=WHERE, how="left") for chunk in chunks]
-    notes: list[str] = []
-    if unit.makes_ids:
-        named, notes = with_made_ids(pl.concat(chunks), unit)
-        chunks = [named]
-    rows.close()
-    out = Spool()
-    for chunk in chunks:
-        out.add(chunk)
-    return out, notes
-
-
-def _readings_alike(readings: pl.DataFrame) -> pl.DataFrame:
-    """One hash per row over its inline readings, so that rows differing only there are not the same row."""
-    one = pl.struct(READING_VALUES).hash(seed=7)
-    return (
-        readings.group_by(WHERE, maintain_order=True)
-        .agg(one.alias(READINGS_ALIKE))
-        .with_columns(pl.col(READINGS_ALIKE).hash(seed=7))
-    )
-
-
-def _write(
-    unit: Unit, rows: pl.DataFrame, readings: pl.DataFrame | None, draft: Draft, base: Manifest, stubs: list[Stub]
-) -> pl.DataFrame:
+def _write(unit: Unit, chunk: Chunk, draft: Draft, base: Manifest, stubs: list[Stub], *, keyed: bool) -> pl.DataFrame:
     """Write what is new of one chunk; its rows with sheet, line, status and key_text."""
-    versions = against_store(draft.store, base, unit.table, rows)
+    versions = against_store(draft.store, base, unit.table, chunk.rows)
     fresh = versions.filter(pl.col("revision").is_not_null())
     stubs += make_stubs(fresh, unit.table, unit.source_file, draft)
     source = pl.lit(unit.source_file).alias("source_file")
     draft.add_rows(unit.table, fresh.with_columns(source))
-    status = versions.select(*WHERE, status=_status(), key_text=key_text(TABLES[unit.table]))
-    if readings is None:
+    key = key_text(TABLES[unit.table]) if keyed else pl.lit("")
+    status = versions.select(*WHERE, status=_status(), key_text=key)
+    if chunk.readings is None:
         return status
-    own = readings.drop("brew_id").join(rows.select(*WHERE, "brew_id"), on=WHERE)
+    own = chunk.readings.drop("brew_id").join(chunk.rows.select(*WHERE, "brew_id"), on=WHERE)
     seen = against_store(draft.store, base, "readings", own)
     new = seen.filter(pl.col("revision").is_not_null())
     stubs += make_stubs(new, "readings", unit.source_file, draft)
     draft.add_rows("readings", new.with_columns(source))
+    if fresh.height == versions.height:
+        return status
     touched = new.select(WHERE).unique().with_columns(touched=True)
     known_but_touched = (pl.col("status") == "known") & pl.col("touched").is_not_null()
     return (
         status.join(touched, on=WHERE, how="left")
         .with_columns(status=pl.when(known_but_touched).then(pl.lit("revised")).otherwise("status"))
-        .select(*WHERE, *STATUS)
+        .drop("touched")
     )
 
 

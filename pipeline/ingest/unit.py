@@ -44,9 +44,9 @@ class Unit:
         return any(part.how.make_brew_id for part in self.parts)
 
     @property
-    def has_inline_readings(self) -> bool:
-        """Whether readings stand in the brews' own rows."""
-        return any(part.how.inline_readings for part in self.parts)
+    def has_several_a_line(self) -> bool:
+        """Whether one sheet row makes several rows, a score each."""
+        return any(one.role == "score" for part in self.parts for one in part.how.columns)
 
 
 @dataclass
@@ -65,16 +65,19 @@ class Outcome:
     reasons: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=SHEET_REASON_SCHEMA))
     waiting: list[pl.DataFrame] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    several_a_line: bool = False
 
     def fates(self) -> pl.DataFrame:
         """What became of each line: sheet, line, fate (taken, revised, known, aside).
 
         A sheet row that holds several scores is taken in when any of them is new.
         """
+        aside = self.reasons.select(WHERE).unique().with_columns(fate=pl.lit("aside"))
+        if not self.several_a_line:
+            return pl.concat([self.rows.select(*WHERE, fate="status"), aside])
         ranks = pl.col("status").replace_strict({"known": 0, "taken": 1, "revised": 2}, return_dtype=pl.Int8)
         went = self.rows.group_by(WHERE, maintain_order=True).agg(ranks.max())
         words = pl.col("status").replace_strict({0: "known", 1: "taken", 2: "revised"}, return_dtype=pl.String)
-        aside = self.reasons.select(WHERE).unique().with_columns(fate=pl.lit("aside"))
         return pl.concat([went.select(*WHERE, fate=words), aside])
 
 

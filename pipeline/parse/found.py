@@ -49,7 +49,3 @@ class Match:
         names = {found.column for found in self.found if found.role in ("value", "reading")}
         scores = {"attribute", "score"} if any(found.role == "score" for found in self.found) else set()
         return names | scores | {combined.column for combined in self.combined} | set(self.constants)
-
-    def of(self, column: str) -> Found | None:
-        """The header found for a column, if one was."""
-        return next((found for found in self.found if found.column == column), None)

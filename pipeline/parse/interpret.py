@@ -11,7 +11,7 @@ from pipeline.parse.found import TIME_OF_DAY, Found, Match
 from pipeline.parse.mapping import Mapping, Section
 from pipeline.parse.match import match_headers
 from pipeline.parse.model import CannotInterpret, ColumnReading, Interpretation
-from pipeline.parse.one_header import column_of
+from pipeline.parse.one_header import column_of, columns_line
 from pipeline.parse.settle import Mark, Order, clock_conversion, settle_mark, settle_open_time, settle_order
 from pipeline.parse.survey import Survey, survey
 from pipeline.parse.which_table import choose_table, lacking
@@ -43,7 +43,7 @@ def interpret(
     found = survey(sheet.batches(), numbers=_places(match, NUMBER_KINDS), dates=_places(match, DATE_KINDS))
     match = settle_open_time(match, found)
     if missing := lacking(match):
-        return CannotInterpret(_missing_text(sheet, match, missing))
+        return CannotInterpret(_missing_text(match, missing))
     if match.constants:
         check_constants(match.constants, match.table, settings.timezone)
     return _written_down(sheet, section, settings, match, found)
@@ -136,27 +136,21 @@ def _conversion_words(one: ColumnReading, table: str) -> str:
     return f"{UNIT_WORDS[one.conversion]} converted to {column_of(table, one.contract_column).unit}"
 
 
-def _missing_text(sheet: RawSheet, match: Match, missing: tuple[str, ...]) -> str:
+def _missing_text(match: Match, missing: tuple[str, ...]) -> str:
     """What the sheet lacks, and the lines that would supply it."""
-    where = f"sheet {sheet.sheet!r} of {sheet.file}" if sheet.sheet else sheet.file
     table = TABLES[match.table]
-    plain_ones = [name for name in missing if name in table.columns]
-    parts = [f"{where} was read as {match.table}, but has no column for {', '.join(missing)}."]
-    constant = [name for name in plain_ones if table.columns[name].kind not in DATE_KINDS and name not in table.key]
-    if constant:
-        lines = "\n".join(f'{name} = "{EXAMPLES.get(name, "...")}"' for name in constant)
+    columns = [table.columns[name] for name in missing if name in table.columns]
+    parts = [f"It was read as {match.table}, but has no column for {', '.join(missing)}."]
+    if constant := [one for one in columns if one.kind not in DATE_KINDS and one.name not in table.key]:
+        lines = "\n".join(f'{one.name} = "{EXAMPLES.get(one.name, "...")}"' for one in constant)
         them = "it is" if len(constant) == 1 else "they are"
         parts.append(f"If {them} the same in every row, add to columns.toml:\n[constants]\n{lines}\n")
-        choices = [
-            f"{name} is one of {', '.join(table.columns[name].choices)}."
-            for name in constant
-            if table.columns[name].choices
-        ]
-        parts += choices
-    if spare := match.unknown:
+        parts += [f"{one.name} is one of {', '.join(one.choices)}." for one in constant if one.choices]
+    spare = [own for own in match.unknown if not any(repr(own) in note for note in match.notes)]
+    if spare and columns:
         parts.append(
-            f"If one of its other columns ({', '.join(spare)}) holds it, say so under [columns] in columns.toml, such "
-            f'as "{spare[0]}" = "{(plain_ones or list(table.required))[0]}".'
+            f"If another of its columns ({', '.join(spare)}) holds it, say so under [columns] in columns.toml, such as "
+            f"{columns_line(spare[0], columns[0].name)}"
         )
     else:
         parts.append("Else add the column to the sheet.")

@@ -23,7 +23,7 @@
     table = "tastings"
     attributes = ["potato", "buttery"]    # score columns: one tasting per filled cell
 
-A later section wins over an earlier one: the file as a whole, then `files`, then `sheets`. Constants outside `files`
+Where they disagree, `files` wins over the general part and `sheets` over both. Constants outside `files`
 and `sheets` fill any column of brews, but in other tables only a required one.
 """
 

@@ -70,5 +70,5 @@ def out_of_contract(one: TextColumn, rule: str, typed: object, table: str) -> Se
     name = column.name if converted else one.label
     message, fix = reason(rule, column=name, value=typed, unit=unit_of(column), limit=limit)
     if column.unit == "C" and rule == "too_high" and one.reading is not None and not converted:
-        fix = f"Check the value. Or is it Fahrenheit? {remedy(one.label, column.name, '°F')}"
+        fix = f"Check the value. If the whole column is Fahrenheit: {remedy(one.label, column.name, '°F')}"
     return message, fix

@@ -39,7 +39,7 @@ def settle_mark(found: Survey, numbers: list[int], section: Section, *, typed: b
         )
         return Mark(".", (asked,) if unclear and not points else ())
     if typed:
-        return Mark(",", (f"{commas} numbers typed as text were read with a decimal comma",))
+        return Mark(",", ("numbers typed as text were read with a decimal comma",))
     mark: DecimalMark = "," if commas > points else "."
     if not points:
         return Mark(mark, ("numbers were read with a decimal comma",))

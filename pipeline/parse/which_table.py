@@ -41,17 +41,14 @@ def choose_table(
     fitting = _by_columns(header, matches)
     if len(fitting) == 1:
         return matches[fitting[0]]
-    where = f"sheet {sheet!r} of {file}" if sheet else file
     if fitting:
         return CannotInterpret(
-            f"{where} could be {' or '.join(fitting)}. Say which: --table {fitting[0]}, a file name with that word, or "
+            f"It could be {' or '.join(fitting)}. Say which: --table {fitting[0]}, a file name with that word, or "
             f'table = "{fitting[0]}" under [files."{PurePath(file).name}"] in columns.toml.'
         )
-    known = sorted({one.header for match in matches.values() for one in match.found}, key=list(header).index)
-    seen = f"; of its columns only {', '.join(known)} are known" if known else "; none of its columns is known"
     return CannotInterpret(
-        f"{where} fits no table{seen}. If it is data, name its columns in columns.toml and say --table with one of "
-        f"{', '.join(TABLES)}.",
+        f"Its columns ({', '.join(header)}) fit no table. If it is data, say what its columns are in columns.toml, and "
+        f"name the table by --table or in the file's name: {', '.join(TABLES)}.",
         refuse=not sheet,
     )
 

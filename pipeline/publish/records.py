@@ -9,9 +9,10 @@ from typing import Any
 import polars as pl
 
 from analysis import words
+from analysis.charts.brewing_days import day_of_brew
 from analysis.charts.brews import BrewMarks
 
-DRAWN = ("i", "panel", "c", "coffee", "y", "y_low", "y_high", "s", "s_low", "s_high", "state", "w", "j")
+DRAWN = ("i", "panel", "c", "coffee", "y", "y_low", "y_high", "s", "s_low", "s_high", "state", "w", "j", "at", "at_end")
 NO_OPERATOR = "no name given"
 MOST_CHARACTERS = 200
 CARD = (
@@ -56,9 +57,8 @@ def choices(marks: BrewMarks) -> Choices:
 
 
 def brew_records(marks: BrewMarks, offered: Choices, flags: pl.DataFrame) -> pl.DataFrame:
-    """One row per drawn brew: DRAWN, `id`, `at` (ms), `day`, places in the filter (`k`, `m`, `o`, `t`), card lines."""
+    """One row per drawn brew: DRAWN, `id`, `day`, places in the filter (`k`, `m`, `o`, `t`), card lines."""
     brews = marks.drawn
-    day = pl.coalesce("brewed_on", pl.col("brewed_at").dt.date())
     places = {"k": ("coffee_id", offered.coffees), "m": ("method", offered.methods), "t": ("state", offered.states)}
     flagged = flags_by_brew(flags)
     cards = pl.DataFrame(
@@ -69,8 +69,7 @@ def brew_records(marks: BrewMarks, offered: Choices, flags: pl.DataFrame) -> pl.
     columns = brews.select(
         *DRAWN,
         pl.col("brew_id").alias("id"),
-        (day.cast(pl.Int64) * 86_400_000).alias("at"),
-        day.cast(pl.String).alias("day"),
+        day_of_brew().cast(pl.String),
         *(_place(pl.col(column), options).alias(name) for name, (column, options) in places.items()),
         _place(pl.col("operator").fill_null(NO_OPERATOR), offered.operators).alias("o"),
     )

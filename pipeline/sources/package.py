@@ -154,7 +154,7 @@ def _shared_texts(archive: zipfile.ZipFile, part: str) -> tuple[str, ...]:
 
 
 def walk(handle: IO[bytes], *, whole: str) -> Iterator[tuple[str, Element]]:
-    """Starts and ends of elements in bounded memory: only inside `whole` elements are children kept until the end."""
+    """Starts and ends of elements in bounded memory: `whole` elements come once, at their end, with their children."""
     parser: ElementTree.XMLPullParser[Element] = ElementTree.XMLPullParser(("start", "end"))
     parents: list[Element] = []
     inside = quiet = 0
@@ -165,8 +165,12 @@ def walk(handle: IO[bytes], *, whole: str) -> Iterator[tuple[str, Element]]:
             quiet = 0
             if event == "start":
                 parents.append(element)
-                inside += bool(inside) or tag(element) == whole
-                yield event, element
+                if inside:
+                    inside += 1
+                elif tag(element) == whole:
+                    inside = 1
+                else:
+                    yield event, element
                 continue
             parents.pop()
             if inside and tag(element) != whole:

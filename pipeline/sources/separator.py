@@ -13,6 +13,7 @@ from pipeline.sources.records import Records, read_records
 
 SEPARATORS = (",", ";", "\t", "|")
 _SAMPLE_ROWS = 200
+_WORTH_OF_THE_TOP = 0.5
 _DECIMAL_COMMA = re.compile(r"\d,\d")
 _DECLARED = re.compile(rb"\A\s*sep=([,;|\t])\s*\r?[\r\n]", re.IGNORECASE)
 
@@ -41,8 +42,8 @@ def find_layout(sample: bytes, *, whole: bool, is_header: IsHeader | None = None
     """Separator, header and widths from the file's first bytes; `whole` says that the sample is all of the file.
 
     The separator whose header scores best wins; then one that leaves no other separator inside the header; then the
-    one that cuts most rows to the header's width and leaves none inside the cells (decimal commas do not count);
-    then the earlier header, the wider one.
+    one that cuts most rows to the header's width and leaves none inside the cells (decimal commas do not count),
+    where a header at the very top counts as much as half of the rows; then the earlier header, the wider one.
     """
     declared = _DECLARED.match(sample)
     options = (declared[1].decode(),) if declared else SEPARATORS
@@ -64,8 +65,10 @@ def _candidate(sample: bytes, separator: str, whole: bool, is_header: IsHeader |
     rows = [*records.rows[: index + 1], *below]
     foreign = sum(_has_foreign(row, separator) for row in rows) / len(rows)
     clean = not _has_foreign(header, separator)
+    at_top = not any(map(any, map(tidy, records.rows[:index])))
     score = float(is_header(header)) if is_header else 0.0
-    return _Candidate(separator, records, index, (score, clean, fitting - foreign, -index, len(header)))
+    worth = fitting - foreign + _WORTH_OF_THE_TOP * at_top
+    return _Candidate(separator, records, index, (score, clean, worth, -index, len(header)))
 
 
 def _some_records(sample: bytes, separator: str, whole: bool) -> Records:

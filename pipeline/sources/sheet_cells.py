@@ -6,6 +6,7 @@ import math
 import re
 import zipfile
 from dataclasses import dataclass, field
+from functools import lru_cache
 from xml.etree.ElementTree import Element
 
 import polars as pl
@@ -84,12 +85,18 @@ def position(reference: str) -> tuple[int, int]:
     match = _REFERENCE.fullmatch(reference)
     if match is None:
         raise ValueError(reference)
-    column = 0
-    for letter in match[1]:
-        column = column * 26 + ord(letter) - 64
-    if int(match[2]) > _LAST_ROW or column > _LAST_COLUMN:
+    row, column = int(match[2]), _column_number(match[1])
+    if row > _LAST_ROW or column > _LAST_COLUMN:
         raise ValueError(reference)
-    return int(match[2]), column - 1
+    return row, column - 1
+
+
+@lru_cache(maxsize=2048)
+def _column_number(letters: str) -> int:
+    number = 0
+    for letter in letters:
+        number = number * 26 + ord(letter) - 64
+    return number
 
 
 def _add_row(found: SheetCells, row: int, cells: dict[int, str], *, hidden: bool) -> None:

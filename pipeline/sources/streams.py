@@ -33,10 +33,14 @@ class TextStream:
         self._packed = packed
         self._handle: BufferedIOBase = gzip.GzipFile(path) if packed else path.open("rb")
         self._ready = b""
-        head = self._raw(_STEP)
-        mark, encoding = _encoding(head)
-        self._decoder = None if encoding == "utf-8" else codecs.getincrementaldecoder(encoding)("strict")
-        self._ready = self._as_utf8(head[len(mark) :], final=False)
+        try:
+            head = self._raw(_STEP)
+            mark, encoding = _encoding(head)
+            self._decoder = None if encoding == "utf-8" else codecs.getincrementaldecoder(encoding)("strict")
+            self._ready = self._as_utf8(head[len(mark) :], final=False)
+        except UnreadableError:
+            self._handle.close()
+            raise
 
     def __enter__(self) -> TextStream:
         return self

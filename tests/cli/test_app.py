@@ -63,6 +63,7 @@ def test_no_command_at_all_shows_the_help(capsys: pytest.CaptureFixture[str]) ->
         (["facts", "--lab", "x", "--as-of", "-1"], "--as-of"),
         (["gate", "--lab", "LAB", "--now", "noon"], "noon is not a time; write it like 2026-04-03"),
         (["ingest", "x", "--lab", "LAB", "--table", "brew"], "brew is not a table; choose one of"),
+        (["facts", "--lab", "LAB", "--format", "yaml"], "yaml is not one of table, csv, json, xlsx, parquet"),
         (["effects", "--lab", "LAB", "--step", "water_temp_c"], "write COLUMN=SIZE, such as water_temp_c=2"),
     ],
 )

@@ -153,6 +153,9 @@ def test_facts_in_every_format(lab: Path, capsys: pytest.CaptureFixture[str]) ->
     assert rows[0]["brewed_at"] == "2026-05-01T08:00:00+00:00"
     assert rows[8]["coffee_id"] == "'=cmd"
 
+    assert run(["facts", "--lab", str(lab), "--format", "json", "--out", "-"]) == 0
+    assert len(json.loads(capsys.readouterr().out)) == 9
+
     out = lab.parent / "facts.parquet"
     assert run(["facts", "--lab", str(lab), "--out", str(out)]) == 0
     assert pl.read_parquet(out).height == 9
@@ -174,7 +177,7 @@ def test_effects_in_words_and_as_a_table(lab: Path, capsys: pytest.CaptureFixtur
     assert run(asked) == 0
     said = capsys.readouterr().out
     assert "95 % interval" in said
-    assert "Left out:" in said
+    assert "0 of 9 brews left out" in said
 
     assert run([*asked, "--format", "json"]) == 0
     rows = {row["term"]: row for row in json.loads(capsys.readouterr().out)}
@@ -201,6 +204,11 @@ def test_the_dashboard_is_written_where_asked(lab: Path, capsys: pytest.CaptureF
 
     assert f"Wrote {out / 'index.html'}." in capsys.readouterr().out
     assert "<!doctype html>" in (out / "index.html").read_text()[:100].lower()
+
+
+def test_a_page_is_not_written_over_a_file(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["dashboard", "--lab", str(lab), "--out", str(lab / "lab.toml")]) == 1
+    assert "lab.toml is a file. Name a folder for the page." in capsys.readouterr().err
 
 
 def test_history_lists_what_came_when(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:

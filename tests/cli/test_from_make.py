@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.cli.from_make import arguments, matching, split_files
+from pipeline.cli.from_make import arguments, from_environment, matching, split_files
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -61,6 +61,20 @@ def test_without_a_folder_the_use_is_shown(command: str) -> None:
 
     assert done.returncode == 2
     assert done.stderr.startswith("Say what to work on: make ")
+
+
+def test_the_exit_code_is_the_command_s(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(sys, "argv", ["from_make", "gate"])
+    monkeypatch.setenv("BREWTRIALS_MAKE_LAB", str(tmp_path))
+    monkeypatch.setenv("BREWTRIALS_MAKE_FILES", "")
+
+    with pytest.raises(SystemExit) as left:
+        from_environment()
+
+    assert left.value.code == 1
+    assert "is not a project folder" in capsys.readouterr().err
 
 
 def test_names_reach_the_program_through_make_as_they_stand(tmp_path: Path) -> None:

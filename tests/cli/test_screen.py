@@ -84,7 +84,10 @@ def test_an_empty_frame_says_so(capsys: pytest.CaptureFixture[str]) -> None:
         ("channeled", True, "yes"),
         ("channeled", None, ""),
         ("brew_id", "007", "007"),
-        ("brewed_at", datetime(2026, 4, 3, 9, 15, 20, tzinfo=UTC), "2026-04-03 09:15+00:00"),
+        ("brewed_at", datetime(2026, 4, 3, 9, 15, 20), "2026-04-03 09:15"),
+        ("estimate", 0.0237231, "0.0237"),
+        ("p_value", 0.0412, "0.041"),
+        ("p_value", 1e-9, "<0.001"),
     ],
 )
 def test_values_read_as_people_write_them(name: str, value: object, shown: str) -> None:
@@ -95,3 +98,11 @@ def test_numbers_stand_to_the_right(capsys: pytest.CaptureFixture[str]) -> None:
     show_frame(pl.DataFrame({"brew_id": ["a", "b"], "n_readings": [5, 12]}))
 
     assert capsys.readouterr().out.splitlines() == ["brew_id  n_readings", "a                 5", "b                12"]
+
+
+def test_times_are_the_lab_s_clock_times(capsys: pytest.CaptureFixture[str]) -> None:
+    frame = pl.DataFrame({"brewed_at": [datetime(2026, 7, 1, 6, 30, tzinfo=UTC)]})
+
+    show_frame(frame, timezone="Europe/Vienna")  # at +02:00 in July
+
+    assert capsys.readouterr().out.splitlines()[1] == "2026-07-01 08:30"

@@ -24,11 +24,10 @@ HEADS = (
 def brewed(page: PageInput) -> Section:
     """Brews over time, counts by method and coffee, and what is missing."""
     brews, marks = page.marks.all, page.marks
-    days = brews.select(pl.coalesce("brewed_on", pl.col("brewed_at").dt.date())).to_series().drop_nulls().sort()
-    if days.is_empty():
+    if brews.is_empty():
         return Section(section("brewed", "What was brewed", paragraph("No brews have been taken in yet.")))
     sample = f" Heights are estimated from {marks.drawn.height:,} of {brews.height:,} brews." if marks.is_sample else ""
-    drawing = Drawing("days", brewing_days(days[0], days[-1]), data="brews")
+    drawing = Drawing("days", brewing_days(marks.drawn), data="brews")
     html = section(
         "brewed",
         "What was brewed, and how clean the data are",

@@ -16,7 +16,8 @@ from pipeline.publish.sections.yields import interval_cell
 
 INTRO = (
     "Water that finds a quick way through the bed leaves part of it behind: yield falls and the cup can be sour and "
-    "bitter at once. The sentences compare brews of the same coffee, settings as they came."
+    "bitter at once. The sentences compare brews of the same coffee, settings as they came; the effects above hold the "
+    "other factors equal, so the two can differ."
 )
 HEADS = (
     Head("Method"),

@@ -72,7 +72,7 @@ def _notes(fitted: list[tuple[str, EffectsLike]]) -> str:
     about: dict[str, list[str]] = {}
     for method, result in fitted:
         for note in result.notes:
-            about.setdefault(words.sentence(note), []).append(words.method_word(method))
+            about.setdefault(note, []).append(words.method_word(method))
     if not about:
         return ""
     lines = (f"{words.capital(words.listed(methods))}: {note}" for note, methods in about.items())

@@ -14,6 +14,10 @@ SHAPES = {
     "not looked at": '<rect x="2" y="2" width="8" height="8" fill="none"/>',
 }
 
+HOW = (
+    "Tick what to keep; with nothing ticked in a group, all of it is kept. Sentences and tables always state all brews."
+)
+
 
 def filter_bar(marks: BrewMarks, offered: Choices) -> str:
     """The bar that stays in view: what is drawn, what is marked, and the folded filter."""
@@ -31,7 +35,7 @@ def filter_bar(marks: BrewMarks, offered: Choices) -> str:
     return (
         '<nav id="bar" aria-label="Filter"><div>'
         "<details data-keep><summary>Filter the charts</summary>"
-        f'<form id="filters"><p>Tick what to keep; with nothing ticked in a group, all of it is kept. Sentences and tables always state all brews.</p>'
+        f'<form id="filters"><p>{HOW}</p>'
         f'{"".join(groups)}{dates}<button type="reset">Show all</button></form></details>'
         '<p id="status" role="status"></p><p id="marked" role="status"></p>'
         '<button type="button" id="clear" hidden>Clear marks</button></div></nav>'

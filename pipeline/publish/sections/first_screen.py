@@ -6,6 +6,7 @@ import polars as pl
 
 from analysis import words
 from analysis.charts.answer import answer
+from analysis.charts.brewing_days import day_of_brew
 from pipeline.publish.content import PageInput, Section
 from pipeline.publish.markup import escaped, paragraph
 
@@ -26,13 +27,18 @@ def first_screen(page: PageInput) -> Section:
 
 
 def _waiting(page: PageInput) -> str:
-    rows = set_aside_rows(page.set_aside)
-    if not rows:
-        return ""
-    verb = "is" if rows == 1 else "are"
-    return (
-        f"{words.count(rows, 'row')} {verb} set aside and counted nowhere here until mended; see the end of the page."
-    )
+    aside, flagged = set_aside_rows(page.set_aside), flagged_brews(page.flags)
+    parts = []
+    if aside:
+        parts.append(f"{words.count(aside, 'row is', 'rows are')} set aside and counted nowhere here until mended")
+    if flagged:
+        parts.append(f"{words.count(flagged, 'brew is', 'brews are')} flagged and count as they stand")
+    return f"{words.listed(parts)}: see the end of the page." if parts else ""
+
+
+def flagged_brews(flags: pl.DataFrame) -> int:
+    """Brews with a flag."""
+    return flags.filter(pl.col("brew_id").is_not_null())["brew_id"].n_unique()
 
 
 def set_aside_rows(set_aside: pl.DataFrame) -> int:
@@ -42,8 +48,7 @@ def set_aside_rows(set_aside: pl.DataFrame) -> int:
 
 def _counts(page: PageInput) -> str:
     marks = page.marks
-    flagged = page.flags.filter(pl.col("brew_id").is_not_null())["brew_id"].n_unique()
-    aside = set_aside_rows(page.set_aside)
+    aside, flagged = set_aside_rows(page.set_aside), flagged_brews(page.flags)
     counts = [
         (marks.all.height, _noun(marks.all.height, "brew")),
         (len(marks.coffees), _noun(len(marks.coffees), "coffee")),
@@ -63,7 +68,7 @@ def _noun(n: int, noun: str) -> str:
 
 def days_of(facts: pl.DataFrame) -> str:
     """The span of the brewing days, as a sentence; empty without brews."""
-    days = facts.select(pl.coalesce("brewed_on", pl.col("brewed_at").dt.date())).to_series().drop_nulls()
+    days = facts.select(day_of_brew())["day"].drop_nulls()
     if days.is_empty():
         return ""
     ordered = days.sort()

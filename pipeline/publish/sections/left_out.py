@@ -7,7 +7,7 @@ import polars as pl
 from analysis import words
 from pipeline.publish.content import PageInput, Section
 from pipeline.publish.markup import Head, folded, paragraph, section, table
-from pipeline.publish.sections.first_screen import set_aside_rows
+from pipeline.publish.sections.first_screen import flagged_brews, set_aside_rows
 
 REASON_HEADS = (
     Head("File"),
@@ -18,6 +18,7 @@ REASON_HEADS = (
     Head("What is wrong"),
     Head("What to do"),
 )
+MOST_RULES = 5
 VOID_HEADS = (Head("Brew"), Head("Coffee"), Head("Method"), Head("Why it is void"))
 
 
@@ -48,7 +49,7 @@ def _flags(flags: pl.DataFrame) -> str:
     heading = "What was kept with a flag"
     if flags.is_empty():
         return section("flags", heading, paragraph("No flags."))
-    brews = flags.filter(pl.col("brew_id").is_not_null())["brew_id"].n_unique()
+    brews = flagged_brews(flags)
     what = f"{words.count(flags.height, 'flag')} on {words.count(brews, 'brew')}: {_by_rule(flags)}."
     heads = (Head("Brew"), *REASON_HEADS)
     cells = [(brew, *cells) for brew, cells in zip(flags["brew_id"], _reasons(flags), strict=True)]
@@ -72,8 +73,11 @@ def _void(void: pl.DataFrame) -> str:
 
 
 def _by_rule(rows: pl.DataFrame) -> str:
-    counts = rows["rule"].value_counts().sort(["count", "rule"], descending=[True, False])
-    return words.listed([f"{rule.replace('_', ' ')} {n}" for rule, n in counts.rows()])
+    """The most frequent rules with their counts, and how many other kinds there are."""
+    counts = rows["rule"].value_counts().sort(["count", "rule"], descending=[True, False]).rows()
+    named = [f"{rule.replace('_', ' ')} {n}" for rule, n in counts[:MOST_RULES]]
+    rest = len(counts) - MOST_RULES
+    return words.listed([*named, f"{words.count(rest, 'other kind')}"] if rest > 0 else named)
 
 
 def _reasons(rows: pl.DataFrame) -> list[tuple[object, ...]]:

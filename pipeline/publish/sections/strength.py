@@ -7,7 +7,7 @@ import polars as pl
 from analysis import words
 from analysis.charts.boxes import TargetBox, boxes_for
 from analysis.charts.panels import Panel
-from analysis.charts.strength_yield import strength_yield
+from analysis.charts.strength_yield import on_panel, strength_yield
 from pipeline.publish.content import Drawing, PageInput, Section
 from pipeline.publish.markup import Head, figure, folded, pair, paragraph, section, table
 from pipeline.publish.sections.filter_bar import colour_key
@@ -24,6 +24,7 @@ RATIO_WORDS = {
         "(strength = yield / (ratio + yield), both as fractions)."
     ),
 }
+NO_BOX = "No box: the published one is for hot drip coffee, and the project has no target for this method as a whole."
 HEADS = (
     Head("Brew"),
     Head("Day"),
@@ -54,7 +55,8 @@ def strength(page: PageInput) -> Section:
         chart = strength_yield(panel, brews, boxes)
         drawings.append(Drawing(chart_id, chart, "brews", panel.key, needs=("y", "s"), brush=True))
         title = f"{panel.title}, {words.count(brews.height, 'brew')}"
-        figures.append(figure(chart_id, title, caption(panel, boxes), method=panel.method))
+        below = f"{caption(panel, boxes)} {far_off(brews, on_panel(brews))}".strip()
+        figures.append(figure(chart_id, title, below, method=panel.method))
     html = section(
         "strength",
         heading,
@@ -77,8 +79,18 @@ def caption(panel: Panel, boxes: tuple[TargetBox, ...]) -> str:
             f"{box.strength_high:g} %, {box.source}."
         )
     if not boxes:
-        parts.append("No box: the published one is for hot drip coffee, and the project has no target of its own here.")
+        parts.append(NO_BOX)
     return " ".join(parts)
+
+
+def far_off(brews: pl.DataFrame, shown: pl.DataFrame) -> str:
+    """Names the brews that lie too far from the others for the chart, with their yields."""
+    off = brews.join(shown.select("brew_id"), on="brew_id", how="anti", maintain_order="left")
+    if off.is_empty():
+        return ""
+    named = [f"{row['brew_id']} at {words.number(row['y'], 1)} %" for row in off.head(4).iter_rows(named=True)]
+    more = [words.count(off.height - 4, "more", "more")] if off.height > 4 else []
+    return f"Off the chart, far from the rest: {words.listed([*named, *more])}. Check those records."
 
 
 def sample_note(page: PageInput) -> str:

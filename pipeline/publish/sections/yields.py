@@ -10,6 +10,7 @@ from analysis.charts.yield_by_coffee import yield_by_coffee, yield_domain
 from analysis.charts.yield_summary import yield_summary
 from pipeline.publish.content import Drawing, PageInput, Section
 from pipeline.publish.markup import Head, figure, folded, pair, paragraph, section, table
+from pipeline.publish.sections.strength import far_off
 
 INTRO = (
     "Points: brews. Under them, the mean with its 95 % interval (thin) and 50 % interval (thick), given from "
@@ -41,7 +42,8 @@ def yields(page: PageInput) -> Section:
         chart_id = f"yields-{len(drawings)}"
         chart = yield_by_coffee(panel, of_panel, page.marks.coffees, domain)
         drawings.append(Drawing(chart_id, chart, "brews", panel.key, needs=("y",), row_field="coffee"))
-        figures.append(figure(chart_id, panel.title, method=panel.method))
+        below = far_off(of_panel, of_panel.filter(pl.col("y").is_between(domain.low, domain.high)))
+        figures.append(figure(chart_id, panel.title, below, method=panel.method))
     html = section(
         "yields",
         "Yield by coffee and method",

@@ -68,3 +68,10 @@ def test_a_log_without_readings_says_what_a_yield_needs():
 
 def test_an_empty_project_says_so():
     assert answer([], n_brews=0, n_yields=0).said == ("There are no brews yet.",)
+
+
+def test_a_factor_that_shares_weights_with_the_yield_is_not_the_headline():
+    # Beverage weight stands on both sides of the percolation balance: weighing noise alone makes a slope.
+    found = answer([fitted(beverage_ratio=(0.5, 0.49, 0.51))], n_brews=300, n_yields=290)
+
+    assert found.said[0].startswith("Espresso, one step finer")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-from datetime import date
 
 import made_up_lab
 import polars as pl
@@ -18,7 +17,7 @@ from analysis.charts.domain import Domain
 from analysis.charts.effects_forest import effect_domains, effects_forest
 from analysis.charts.residual_marks import residual_marks
 from analysis.charts.residuals import against_fitted, against_normal, in_time
-from analysis.charts.strength_yield import domains, strength_yield
+from analysis.charts.strength_yield import domains, on_panel, strength_yield
 from analysis.charts.yield_by_coffee import yield_by_coffee, yield_domain
 
 FACTS = made_up_lab.made_up_facts(n_brews=150)
@@ -35,7 +34,7 @@ def charts():
     yield "yields", yield_by_coffee(PANEL, in_panel, MARKS.coffees, yield_domain(BREWS))
     yield "channeling", channeling_rows(PANEL, in_panel, yield_domain(BREWS))
     yield "effects", effects_forest("Espresso", EFFECTS.table, effect_domains([EFFECTS.table])[0])
-    yield "days", brewing_days(date(2026, 3, 1), date(2026, 4, 1))
+    yield "days", brewing_days(MARKS.drawn)
     residuals = residual_marks(EFFECTS.residuals, MARKS)
     for make in (against_fitted, in_time, against_normal):
         yield make.__name__, make("Espresso", residuals)
@@ -89,3 +88,14 @@ def test_panels_of_effects_share_a_scale_unless_one_is_far_wider():
     assert shared[0] == shared[1]
     assert own[2] != own[0]
     assert all(isinstance(domain, Domain) and domain.low < 0 < domain.high for domain in own)
+
+
+def test_a_mistyped_unit_does_not_squeeze_the_others():
+    typo = BREWS.head(1).with_columns(pl.lit(0.2).alias("y"), pl.lit(0.01).alias("s"))
+    brews = pl.concat([BREWS, typo])
+
+    assert (
+        on_panel(brews.filter(pl.col("panel") == PANEL.key)).height == BREWS.filter(pl.col("panel") == PANEL.key).height
+    )
+    assert yield_domain(brews) == yield_domain(BREWS)
+    assert yield_domain(BREWS).low < BREWS["y"].min()

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 
@@ -89,7 +90,7 @@ def test_a_declared_table_wins(desk: Lay) -> None:
 def test_a_text_file_that_fits_no_table_is_refused_with_the_question(desk: Lay) -> None:
     refusal = desk("Weather,Mood\nfine,good").why_not()
     assert refusal.refuse
-    assert "fits no table; none of its columns is known" in refusal.reason
+    assert "Its columns (Weather, Mood) fit no table" in refusal.reason
     assert "--table" in refusal.reason
 
 
@@ -115,6 +116,60 @@ def test_a_named_table_without_its_columns_is_refused(desk: Lay) -> None:
         "brew_id or coffee_id or session_id with blind_code"
         in desk("assessor,attribute,score").why_not("tastings").reason
     )
+
+
+def test_a_declared_header_brings_its_unit_and_beats_the_dictionary(desk: Lay) -> None:
+    toml = """
+    ignore = ["Weather"]
+    [columns]
+    "Temp" = { column = "water_temp_c", unit = "F" }
+    "Yield" = "beverage_g"
+    "Kettle (°F)" = "sample_temp_c"
+    "Ground" = "moisture_pct"
+    """
+    how = desk("Date,Coffee,Method,Dose,temp,Yield,Kettle (°F),Ground,TDS,Weather", toml=toml).how()
+    found = {one.header: (one.column, one.conversion) for one in how.columns}
+    assert found["temp"] == ("water_temp_c", "fahrenheit")
+    assert found["Yield"] == ("beverage_g", "")
+    assert found["Kettle (°F)"] == ("sample_temp_c", "fahrenheit")
+    assert how.unknown == ("Ground",)
+
+
+def test_a_combination_without_all_its_columns_is_told_not_made(desk: Lay) -> None:
+    toml = '[combine]\ncoffee_id = { from = ["Farm", "Lot no"] }'
+    reason = desk("Date,Farm,Method,Dose", toml=toml).why_not().reason
+    assert "no column for coffee_id" in reason
+    assert "coffee_id was not made from Farm, Lot no" in reason
+    assert desk("Date,Coffee,Method,Dose", toml=toml).how().combined == ()
+
+
+def test_a_combination_wins_over_a_header(desk: Lay) -> None:
+    toml = '[combine]\ncoffee_id = { from = ["Farm", "Lot no"] }'
+    how = desk("Date,Coffee,Farm,Lot no,Method,Dose", toml=toml).how()
+    assert [one.positions for one in how.combined] == [(2, 3)]
+    assert how.unknown == ("Coffee",)
+
+
+def test_a_sheet_that_could_not_be_read_is_refused_with_its_own_reason(desk: Lay) -> None:
+    laid = desk(FIRST_MORNING)
+    twice = replace(laid, sheet=replace(laid.sheet, refused="The header names a column more than once."))
+    assert twice.why_not().reason == "The header names a column more than once."
+
+
+def test_a_column_of_moments_headed_time_is_when_it_was_brewed(desk: Lay) -> None:
+    how = desk("Time,Coffee,Method,Dose\n2026-04-03 9:15,Huila,espresso,18").how()
+    assert how.columns[0].column == "brewed_at"
+
+
+def test_a_declared_order_needs_no_evidence(desk: Lay) -> None:
+    how = desk("Date,Coffee,Method,Dose\n3/4/2026,Huila,espresso,18", toml='date_order = "month_first"').how()
+    assert (how.date_order, how.date_order_settled) == ("month_first", True)
+
+
+def test_commas_typed_as_text_in_a_workbook_are_decimal(desk: Lay) -> None:
+    text = "Date;Coffee;Method;Dose\n2026-04-03;Huila;espresso;18.2\n2026-04-03;Huila;espresso;18,3"
+    parsed = desk(text, sep=";", typed=True, sheet="Log", file="book.xlsx").parsed()
+    assert parsed.rows["dose_g"].to_list() == [18.2, 18.3]
 
 
 def test_conversions_are_told(desk: Lay) -> None:

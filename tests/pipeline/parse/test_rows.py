@@ -1,12 +1,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import polars as pl
 import pytest
 
-from pipeline.parse.model import REASON_SCHEMA
+from pipeline.parse.model import REASON_SCHEMA, ColumnReading
 from pipeline.parse.rows import parse_batch, ragged_reasons
 from pipeline.sources.model import RaggedRow, RawSheet
 from schemas.contracts import TABLES
@@ -283,10 +284,6 @@ def test_a_combined_id_needs_all_its_parts(desk: Lay) -> None:
 def test_a_constant_fills_the_empty_cells_of_a_column_that_came_later(desk: Lay) -> None:
     """A mended row may bring a column that its sheet did not have."""
     how = desk("Date,Coffee,Dose\n2026-04-03,c1,18", constants={"method": "espresso"}).how()
-    from dataclasses import replace
-
-    from pipeline.parse.model import ColumnReading
-
     wider = replace(how, columns=(*how.columns, ColumnReading(3, "method", "method")))
     batch = pl.DataFrame(
         {"line": [2, 3], "c0": ["2026-04-03"] * 2, "c1": ["c1"] * 2, "c2": ["18"] * 2, "c3": ["moka", None]}

@@ -49,7 +49,9 @@ def read_back(sheet: RawSheet) -> list[tuple[object, ...]]:
     return pl.concat(frames).rows() if frames else []
 
 
-@settings(max_examples=400, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=300, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
 @given(
     rows=ROWS,
     separator=st.sampled_from([",", ";", "\t", "|"]),
@@ -72,6 +74,9 @@ def test_written_tables_read_back(
     last_line_end: bool,
     block: int,
 ) -> None:
+    # other separators inside cells make tiny tables ambiguous; test_header_row has them in tables that are not
+    others = str.maketrans("", "", ",;\t|".replace(separator, ""))
+    rows = [[cell.translate(others) for cell in row] for row in rows]
     if encoding == "cp1252":
         # a thin space has no code there, and é with two fixed spaces spells one character of UTF-8
         rows = [[cell.replace("\u2009", "").replace("\u00a0", "") for cell in row] for row in rows]

@@ -202,6 +202,22 @@ def test_formulas_with_a_stored_result_are_read(book: Path) -> None:
     assert not any("formula" in note for note in sheet_read.notes[1:])
 
 
+def test_a_chart_sheet_is_passed_over_and_said(book: Path) -> None:
+    with xlsxwriter.Workbook(book) as workbook:
+        sheet = workbook.add_worksheet("Brews")
+        sheet.write_row(0, 0, ["id", "dose"])
+        sheet.write_row(1, 0, ["a", 18])
+        chart = workbook.add_chart({"type": "line"})
+        assert chart is not None
+        chart.add_series({"values": "=Brews!$B$2:$B$2"})
+        workbook.add_chartsheet("Curve").set_chart(chart)
+
+    source = open_source(book)
+
+    assert rows_of(only(source)) == [(2, "a", "18")]
+    assert source.notes == ("Sheet 'Curve' holds a chart and was not read.",)
+
+
 def test_merged_cells_and_hidden_rows_are_said(book: Path) -> None:
     def fill(sheet: Worksheet) -> None:
         sheet.append(["coffee", "dose"])
