@@ -11,8 +11,9 @@ from pipeline.ingest.unit import Part, Unit
 from pipeline.parse.interpret import interpret
 from pipeline.parse.mapping import Mapping
 from pipeline.parse.model import CannotInterpret
+from pipeline.parse.which_table import recognised_headers
 from pipeline.sources.model import RawSheet, Source
-from pipeline.sources.open import find_files, open_source
+from pipeline.sources.open import look_through, open_source
 from schemas.contracts import TABLES
 from schemas.lab import LabSettings
 
@@ -60,7 +61,9 @@ def prepare(paths: Sequence[Path], mapping: Mapping, settings: LabSettings, *, t
     out = Prepared()
     opened: set[Path] = set()
     for path in paths:
-        for found in find_files([path]):
+        seen = look_through([path])
+        out.ignored = (*out.ignored, *(str(file) for file in seen.ignored))
+        for found in seen.files:
             if found.resolve() in opened:
                 continue
             opened.add(found.resolve())
@@ -74,7 +77,7 @@ def prepare(paths: Sequence[Path], mapping: Mapping, settings: LabSettings, *, t
 def _prepare_file(
     path: Path, source_file: str, mapping: Mapping, settings: LabSettings, table: str | None, out: Prepared
 ) -> None:
-    source = open_source(path)
+    source = open_source(path, is_header=recognised_headers)
     out.sources.append(source)
     if source.refused:
         out.order.append((source.file, ""))
@@ -87,9 +90,10 @@ def _prepare_file(
         if is_export(sheet):
             out.exports.append(Waiting(source, source_file, sheet))
             continue
-        how = interpret(sheet, mapping, settings, table=table)
+        how = CannotInterpret(sheet.refused) if sheet.refused else interpret(sheet, mapping, settings, table=table)
         if isinstance(how, CannotInterpret):
-            out.refusals.append(Refusal(source.file, source_file, sheet.sheet, source.sha256, how.reason, how.refuse))
+            refusal = Refusal(source.file, source_file, sheet.sheet, source.sha256, how.reason, how.refuse)
+            out.refusals.append(refusal)
             continue
         parts.setdefault(how.table, []).append(Part(sheet, how))
     out.units += [Unit(name, source.file, source_file, source.sha256, tuple(found)) for name, found in parts.items()]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 
 import polars as pl
@@ -50,7 +50,7 @@ def ingest(
         for source in prepared.sources:
             if source.sha256:
                 store.keep_original(source.path)
-        run = _Run(Context(Draft(store), settings, now, progress or _silent))
+        run = _Run(Context(Draft(store), settings, now.astimezone(UTC), progress or _silent))
         return run.all(prepared)
 
 

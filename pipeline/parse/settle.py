@@ -61,7 +61,11 @@ class Order:
 
 
 def settle_order(found: Survey, dates: list[Found], section: Section) -> Order:
-    """Order of day and month: from the header or columns.toml, else from any day over 12 in the sheet."""
+    """Order of day and month: from the header or columns.toml, else from any day over 12 in the sheet.
+
+    Dates with dots alone are read day first, with a note: where dates are written with dots, the day comes first
+    (common practice, no source). A log that begins on the 3rd of a month must not have to wait for the 13th.
+    """
     headed = {one.date_order for one in dates if one.date_order is not None}
     if len(headed) == 1:
         return Order(headed.pop(), True)
@@ -71,24 +75,28 @@ def settle_order(found: Survey, dates: list[Found], section: Section) -> Order:
     if not any(fact.numeric_dates for fact in facts):
         return Order("iso", True)
     days, months = (any(getattr(fact, order) for fact in facts) for order in ("day_first", "month_first"))
+    if days != months:
+        order: DateOrder = "day_first" if days else "month_first"
+        example = found.examples[order]
+        shown = f"dates were read {ORDER_WORDS[order]}, as {example.text} in line {example.line} shows"
+        return Order(order, True, (shown,))
+    return _open_order(found, facts, dates_disagree=days)
+
+
+def _open_order(found: Survey, facts: list[ColumnFacts], *, dates_disagree: bool) -> Order:
+    """What to do when days over 12 decide nothing."""
     line = 'set date_order = "day_first" or "month_first" in columns.toml'
-    if days and months:
+    if dates_disagree:
         one, other = found.examples["day_first"], found.examples["month_first"]
-        return Order(
-            "iso",
-            False,
-            (
-                f"dates disagree: {one.text} (line {one.line}) has the day first, {other.text} (line {other.line}) the "
-                f"month; dates that fit both are set aside; correct one, or {line}",
-            ),
+        told = (
+            f"dates disagree: {one.text} (line {one.line}) has the day first, {other.text} (line {other.line}) the "
+            f"month; dates that fit both are set aside; correct one, or {line}"
         )
-    if not days and not months:
-        return Order("iso", False, (f"nothing decides between day first and month first; {line}",))
-    order: DateOrder = "day_first" if days else "month_first"
-    example = found.examples[order]
-    return Order(
-        order, True, (f"dates were read {ORDER_WORDS[order]}, as {example.text} in line {example.line} shows",)
-    )
+        return Order("iso", False, (told,))
+    if all(fact.numeric_dates == fact.dotted_dates for fact in facts):
+        told = 'dates with dots were read day first; if they are not, set date_order = "month_first" in columns.toml'
+        return Order("day_first", True, (told,))
+    return Order("iso", False, (f"nothing decides between day first and month first; {line}",))
 
 
 def settle_open_time(match: Match, found: Survey) -> Match:

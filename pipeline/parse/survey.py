@@ -17,6 +17,7 @@ _MONTH = r"(0?[1-9]|1[0-2])"
 _OVER_12 = r"(1[3-9]|2\d|3[01])"
 _YEAR = r"(\d{4}|\d{2})(\D|$)"
 NUMERIC_DATE = rf"^\d{{1,2}}([./]\d{{1,2}}[./]{_YEAR}|-\d{{1,2}}-\d{{4}}(\D|$))"
+DOTTED_DATE = rf"^\d{{1,2}}\.\d{{1,2}}\.{_YEAR}"
 _FIRST_OVER_12 = rf"^{_OVER_12}([./]{_MONTH}[./]{_YEAR}|-{_MONTH}-\d{{4}}(\D|$))"
 _SECOND_OVER_12 = rf"^{_MONTH}([./]{_OVER_12}[./]{_YEAR}|-{_OVER_12}-\d{{4}}(\D|$))"
 _MOMENT = r"^\d{1,4}[./-]\d{1,2}[./-]\d{1,4}([T ,]|$)"
@@ -38,6 +39,7 @@ class ColumnFacts:
     day_first: int = 0
     month_first: int = 0
     numeric_dates: int = 0
+    dotted_dates: int = 0
     moments: int = 0
 
     def add(self, other: dict[str, int | None]) -> None:
@@ -122,6 +124,7 @@ def _of_dates(position: int) -> list[pl.Expr]:
     cells = pl.col(f"c{position}")
     return [
         cells.str.contains(NUMERIC_DATE).sum().alias(f"{position}:numeric_dates"),
+        cells.str.contains(DOTTED_DATE).sum().alias(f"{position}:dotted_dates"),
         cells.str.contains(_FIRST_OVER_12).sum().alias(f"{position}:day_first"),
         cells.str.contains(_SECOND_OVER_12).sum().alias(f"{position}:month_first"),
     ]

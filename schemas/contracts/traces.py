@@ -11,5 +11,8 @@ TRACES = Table(
     column_names=("brew_id", "t_s", "beverage_g", "pressure_bar", "flow_g_s", "water_temp_c"),
     required=("brew_id", "t_s"),
     parents=(("brew_id", "brews"),),
-    narrowed=(narrow("beverage_g", low=None, usual=None, meaning="Liquid on the scale at this moment"),),
+    narrowed=(
+        narrow("beverage_g", low=None, usual=None, meaning="Liquid on the scale at this moment"),
+        narrow("pressure_bar", low=None, usual=None, meaning="Pressure above ambient at this moment"),
+    ),
 )

@@ -93,7 +93,7 @@ BREW = "brew_id,brewed_at,coffee_id,method,dose_g,water_temp_c,run_order,discard
         ("b1,2026-04-03,c1,espresso,18,,-1,,,", ("run_order", "-1", "too_low")),
         ("b1,2026-04-03,c1,espresso,18,,,maybe,,", ("discarded", "maybe", "not_yes_or_no")),
         ("b1,yesterday,c1,espresso,18,,,,,", ("brewed_at", "yesterday", "not_a_date")),
-        ("b1,3.4.2026,c1,espresso,18,,,,,", ("brewed_at", "3.4.2026", "ambiguous_date")),
+        ("b1,3/4/2026,c1,espresso,18,,,,,", ("brewed_at", "3/4/2026", "ambiguous_date")),
         ("b1,2026-04-03,c1,expresso,18,,,,,", ("method", "expresso", "not_in_list")),
         ("b1,2026-04-03,c1,other,18,,,,,", ("mass_balance", None, "balance_unknown")),
     ],
