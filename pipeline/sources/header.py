@@ -29,16 +29,26 @@ def find_header(rows: Sequence[Sequence[str]], is_header: IsHeader | None = None
     or dates, is no `#` comment, and fills at least half as many cells as rows usually do (a title line does not).
     """
     tidied = [tidy(row) for row in rows]
-    if is_header is not None and rows:
-        scores = [is_header(row) if _could_be(row) else 0 for row in tidied]
-        if max(scores) > 0:
-            return scores.index(max(scores))
+    if is_header is not None and (best := _best_scored(tidied, is_header)) is not None:
+        return best
     filled = [sum(map(bool, row)) for row in tidied]
     usual = median([count for count in filled if count] or [0])
     for index, row in enumerate(tidied):
         if _could_be(row) and filled[index] >= usual / 2 and not _is_comment(row):
             return index
     return None
+
+
+def _best_scored(rows: Sequence[Sequence[str]], is_header: IsHeader) -> int | None:
+    """Index of the row that scores best; a row most of whose cells are known ends the search."""
+    best, best_score = None, 0
+    for index, row in enumerate(rows):
+        score = is_header(row) if _could_be(row) else 0
+        if score > best_score:
+            best, best_score = index, score
+        if score * 2 > sum(map(bool, row)):
+            break
+    return best
 
 
 def _could_be(row: Sequence[str]) -> bool:
