@@ -49,6 +49,7 @@ bench: $(VENV)/.ready-to-test ## measure speed and memory (takes some minutes)
 	@$(BIN)/python -m tests.bench.run
 
 picture: demo ## take the README's picture of the demo dashboard (needs chromium)
+	@command -v chromium >/dev/null || { echo "No chromium found: install it, then run make picture again." >&2; exit 1; }
 	@chromium --headless --no-sandbox --disable-gpu --hide-scrollbars --window-size=1280,2200 \
 	  --virtual-time-budget=10000 --screenshot=data/demo/dashboard.png "file://$$PWD/$(BUILD)/demo/index.html" 2>/dev/null
 

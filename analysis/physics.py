@@ -36,7 +36,7 @@ WATER_AND_DOSE_G = (
 EXCEEDS_WATER = (
     pl.col("balance_used").eq("percolation") & (pl.col("beverage_g") > WATER_AND_DOSE_G * (1 + ROUNDING))
 ).fill_null(False)
-YIELD_TOO_HIGH = (pl.col("extraction_yield_pct") > MAX_YIELD_PCT).fill_null(False)
+YIELD_TOO_HIGH = (pl.col("extraction_yield_pct") > MAX_YIELD_PCT * (1 + ROUNDING)).fill_null(False)
 NEEDED_MASS = pl.col("balance_used").replace_strict(
     {"percolation": "beverage_g", "immersion": "water_g"}, default=None, return_dtype=pl.String
 )

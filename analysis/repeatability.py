@@ -62,25 +62,30 @@ def pooled(groups: pl.DataFrame, by: tuple[str, ...]) -> pl.DataFrame:
 
 
 def with_scatter(groups: pl.DataFrame) -> pl.DataFrame:
-    """Rows of `within_brews` with `scatter_pct` (the s of one repeat) and `n_repeats` (how many this brew has).
+    """Rows of `within_brews` with `scatter_pct` (the s of one repeat), `scatter_df` and `n_repeats` (this brew's).
 
     Where brews of an instrument and method have two or more samples, s is the pooled sd of sample means and a repeat
     is a sample, so that more readings of one drop do not shrink it; else s is the pooled sd of readings. Without any
     repeat there, the instrument's other methods are pooled in; without any at all, s is null.
     """
     by_method = _scatter(pooled(groups, POOL))
-    by_instrument = _scatter(pooled(groups, POOL[:1])).rename({"s": "s_any", "of_samples": "of_samples_any"})
+    by_instrument = _scatter(pooled(groups, POOL[:1])).rename(
+        {"s": "s_any", "s_df": "s_df_any", "of_samples": "of_samples_any"}
+    )
     joined = groups.join(by_method, on=POOL, how="left", nulls_equal=True, maintain_order="left").join(
         by_instrument, on=POOL[:1], how="left", nulls_equal=True, maintain_order="left"
     )
-    of_samples = pl.when(pl.col("s").is_not_null()).then("of_samples").otherwise("of_samples_any")
+    own = pl.col("s").is_not_null()
+    of_samples = pl.when(own).then("of_samples").otherwise("of_samples_any")
     return joined.with_columns(
-        scatter_pct=pl.coalesce("s", "s_any"), n_repeats=pl.when(of_samples).then("n_samples").otherwise("n")
-    ).drop("s", "of_samples", "s_any", "of_samples_any")
+        scatter_pct=pl.coalesce("s", "s_any"),
+        scatter_df=pl.when(own).then("s_df").otherwise("s_df_any"),
+        n_repeats=pl.when(of_samples).then("n_samples").otherwise("n"),
+    ).drop("s", "s_df", "of_samples", "s_any", "s_df_any", "of_samples_any")
 
 
 def _scatter(pools: pl.DataFrame) -> pl.DataFrame:
-    """Each pool's s (null without repeats), and whether it is one of sample means."""
+    """Each pool's s (null without repeats), its degrees of freedom, and whether it is one of sample means."""
     of_samples = pl.col("df_samples") > 0
     variance = (
         pl.when(of_samples)
@@ -89,7 +94,8 @@ def _scatter(pools: pl.DataFrame) -> pl.DataFrame:
         .then(pl.col("ss") / pl.col("df"))
     )
     keys = [name for name in POOL if name in pools.columns]
-    return pools.select(*keys, s=variance.sqrt(), of_samples=of_samples)
+    s_df = pl.when(of_samples).then("df_samples").otherwise("df")
+    return pools.select(*keys, s=variance.sqrt(), s_df=s_df, of_samples=of_samples)
 
 
 def scatter_of_others(groups: pl.DataFrame) -> pl.DataFrame:

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import difflib
-import json
 from collections.abc import Mapping
 
 import polars as pl
 
+from analysis.facts.flags.rows import row_json
+from analysis.words import count
 from schemas.contracts import TABLES
+from schemas.lab import LabSettings
 from schemas.reports import FLAG_COLUMNS
 from schemas.rules import RULES
-from schemas.stubs import LACKS, is_stub
+from schemas.stubs import is_stub
 
 RESEMBLANCE = 0.85
 """Ids this alike (difflib ratio, case ignored, same digits) are likely one; chosen by eye, no source."""
@@ -31,34 +33,52 @@ def resembles(name: str, known: list[str]) -> str:
     return alike[close[0]] if close else ""
 
 
-def near_miss_flags(brews: pl.DataFrame, parents: Mapping[str, pl.DataFrame]) -> pl.DataFrame:
-    """One flag (FLAG_COLUMNS) per id that only brews know and that resembles another: at the first brew naming it.
+def near_miss_flags(
+    rows: Mapping[str, pl.DataFrame], parents: Mapping[str, pl.DataFrame], *, settings: LabSettings
+) -> pl.DataFrame:
+    """One flag (FLAG_COLUMNS) per id that stands as a stub and resembles another: at the first row naming it.
 
-    `parents` maps a table name to its current rows; ids still standing as stubs are looked at.
+    `rows` maps brews and readings to their stored rows, `parents` the tables that may hold stubs to theirs.
     """
-    rule, found = RULES["near_miss"], []
-    for column, table in TABLES["brews"].parents:
-        key = TABLES[table].key[0]
-        rows = parents[table].with_columns(stub=is_stub(table)) if table in LACKS else parents[table].head(0)
-        others = rows.filter(~pl.col("stub"))[key].to_list() if rows.height else []
-        for name in rows.filter("stub")[key].sort().to_list() if rows.height else []:
-            suggest = resembles(name, others)
-            naming = brews.filter(pl.col(column) == name).sort("source_file", "line")
-            if not suggest or naming.is_empty():
+    found = []
+    for table, naming in rows.items():
+        for column, parent in TABLES[table].parents:
+            if parent not in parents:
                 continue
-            first = naming.row(0, named=True)
-            found.append(
-                {
-                    **{place: first[place] for place in ("source_file", "sheet", "line", "brew_id")},
-                    "table": "brews",
-                    "column": column,
-                    "value": name,
-                    "rule": rule.name,
-                    "message": f"{rule.message.format(column=column, value=name, suggest=suggest)} "
-                    f"{naming.height} {'brew names' if naming.height == 1 else 'brews name'} it.",
-                    "fix": rule.fix,
-                    "row_json": json.dumps({n: first[n] for n in TABLES["brews"].column_names}, default=str),
-                }
-            )
+            for name, likely in _likely_slips(naming[column], parents[parent], parent).items():
+                named = naming.filter(pl.col(column) == name).sort("source_file", "line", nulls_last=True)
+                found.append(_flag(named, table, column, likely, settings))
     kinds = {name: pl.Int64() if name == "line" else pl.String() for name in FLAG_COLUMNS}
     return pl.DataFrame(found, schema=kinds)
+
+
+def _likely_slips(named: pl.Series, parent_rows: pl.DataFrame, parent: str) -> dict[str, str]:
+    """Stub ids among `named`, each with the id it is likely a slip of: a known one, or a stub that more rows name."""
+    key = TABLES[parent].key[0]
+    marked = parent_rows.select(key, stub=is_stub(parent))
+    known = marked.filter(~pl.col("stub"))[key].to_list()
+    counts = named.drop_nulls().value_counts(name="rows").rows_by_key(named.name, unique=True)
+    stubs = {name: counts[name] for name in marked.filter("stub")[key].sort() if name in counts}
+    likely = {
+        name: resembles(name, known + [other for other, more in stubs.items() if more > often])
+        for name, often in stubs.items()
+    }
+    return {name: other for name, other in likely.items() if other}
+
+
+def _flag(
+    named: pl.DataFrame, table: str, column: str, likely: str, settings: LabSettings
+) -> dict[str, str | int | None]:
+    rule, first = RULES["near_miss"], named.row(0, named=True)
+    noun = table.removesuffix("s")
+    how_often = count(named.height, f"{noun} names it", f"{noun}s name it")
+    return {
+        **{place: first[place] for place in ("source_file", "sheet", "line", "brew_id")},
+        "table": table,
+        "column": column,
+        "value": first[column],
+        "rule": rule.name,
+        "message": f"{rule.message.format(column=column, value=first[column], suggest=likely)} {how_often}.",
+        "fix": rule.fix,
+        "row_json": row_json(named.head(1), table, settings)[0],
+    }

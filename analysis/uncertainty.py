@@ -106,3 +106,12 @@ def instrument_variance(*, standard_uncertainty: Number, resolution: Number) -> 
     A display step is uniform over its width: variance `resolution^2 / 12` (JCGM 100:2008, 4.3.7).
     """
     return standard_uncertainty * standard_uncertainty + resolution * resolution / 12
+
+
+def weighing_variance(*, standard_uncertainty: Number, resolution: Number) -> Number:
+    """What one weighing scale adds to a mass: its display is read twice, for tare and for load.
+
+    >>> round(weighing_variance(standard_uncertainty=0.0, resolution=0.6), 3)
+    0.06
+    """
+    return standard_uncertainty * standard_uncertainty + 2 * resolution * resolution / 12

@@ -58,7 +58,8 @@ def brew_flags(
     if facts is None:
         facts = brew_facts(store, manifest, settings, inputs=inputs)
     parents = {table: current(store, manifest, table).collect() for table in LACKS}
-    near = near_miss_flags(inputs.brews, parents)
+    named = {"brews": inputs.brews, "readings": inputs.readings}
+    near = near_miss_flags(named, parents, settings=settings)
     return pl.concat([find_flags(facts, inputs.brews, inputs.readings, settings=settings), near]).sort(
         "source_file", "sheet", "line", "column", "rule", nulls_last=True
     )

@@ -9,6 +9,7 @@ from typing import Any, Literal
 
 import polars as pl
 
+from analysis.words import count
 from pipeline.facts import brew_facts
 from pipeline.lab import load_settings
 from pipeline.store.read import read_set_aside
@@ -18,6 +19,8 @@ from schemas.lab import GateLimits
 from schemas.problem import ProblemError
 
 Result = Literal["pass", "fail", "not asked"]
+MOST_DIGITS = 6
+A_ROW = ("source_file", "sheet", "line", "table", "row_json")
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +64,7 @@ def check_lab(folder: Path, *, now: datetime) -> GateReport:
     try:
         manifest = store.head()
         facts = brew_facts(store, manifest, settings)
+        facts = facts.with_columns(pl.col("brewed_at").dt.convert_time_zone(settings.timezone))
         set_aside = read_set_aside(store, manifest)
     except ProblemError:
         if intact.result == "pass":
@@ -82,7 +86,7 @@ def hashes_intact(found: Verification) -> Check:
     first = f"; the first is {found.findings[0].file}. Run: brewtrials verify" if wrong else ""
     sentence = f"{files - wrong:,} of {files:,} stored files are as they were written{first}."
     if wrong:
-        sentence = f"{wrong:,} things are wrong among {files:,} stored files{first}."
+        sentence = f"{count(wrong, 'thing is', 'things are')} wrong among {count(files, 'stored file')}{first}."
     return Check("hashes_intact", "fail" if wrong else "pass", wrong, 0, "files", sentence)
 
 
@@ -90,14 +94,17 @@ def enough_brews(facts: pl.DataFrame, limits: GateLimits) -> Check:
     """At least `min_brews` brews, void ones left out."""
     brews, void = facts.filter(~pl.col("is_void")).height, facts.filter("is_void").height
     left_out = f" ({void:,} void left out)" if void else ""
-    sentence = f"{brews:,} brews{left_out}; at least {limits.min_brews:,} asked for."
+    sentence = f"{count(brews, 'brew')}{left_out}; at least {limits.min_brews:,} asked for."
     return _check("enough_brews", brews >= limits.min_brews, brews, limits.min_brews, "brews", sentence)
 
 
 def little_set_aside(set_aside: pl.DataFrame, limits: GateLimits) -> Check:
-    """At most `max_set_aside` rows stand on the set-aside list; a row counts once, however many reasons it has."""
-    rows = set_aside.select("source_file", "sheet", "line", "table").n_unique() if set_aside.height else 0
-    sentence = f"{rows:,} rows are set aside; at most {limits.max_set_aside:,} allowed."
+    """At most `max_set_aside` rows stand on the set-aside list; a row counts once, however many reasons it has.
+
+    Files of different folders or weeks may share a name, so a row is told by what stood in it, too.
+    """
+    rows = set_aside.select(*A_ROW).n_unique() if set_aside.height else 0
+    sentence = f"{count(rows, 'row is', 'rows are')} set aside; at most {limits.max_set_aside:,} allowed."
     return _check("little_set_aside", rows <= limits.max_set_aside, rows, limits.max_set_aside, "rows", sentence)
 
 
@@ -111,7 +118,8 @@ def fresh_enough(facts: pl.DataFrame, limits: GateLimits, now: datetime) -> Chec
         return Check(name, "fail", None, limit, unit, f"There is no brew to be fresh; at most {limit:g} days allowed.")
     age = (now - newest) / timedelta(days=1)
     when = newest.isoformat(sep=" ", timespec="minutes")
-    sentence = f"The newest brew ({when}) is {max(age, 0):.1f} days old; at most {limit:g} days allowed."
+    told = _told_apart(max(age, 0), limit, digits=1)
+    sentence = f"The newest brew ({when}) is {told} days old; at most {limit:g} days allowed."
     return _check(name, age <= limit, round(age, 3), limit, unit, sentence)
 
 
@@ -122,12 +130,20 @@ def targets_met(facts: pl.DataFrame, limits: GateLimits) -> Check:
         return _not_asked(name, unit, "gate.min_in_target_share is not set.")
     judged = facts.filter(~pl.col("is_void") & pl.col("in_target").is_not_null())
     if judged.is_empty():
-        sentence = f"No brew can be judged against a target; at least {limit:.0%} asked for. Hand in a targets table."
+        sentence = f"No brew can be judged against a target; {100 * limit:g} % asked for. Hand in a targets table."
         return Check(name, "fail", None, limit, unit, sentence)
     met = judged.filter("in_target").height
     share = met / judged.height
-    sentence = f"{met:,} of {judged.height:,} judged brews ({share:.1%}) meet their targets; {limit:.1%} asked for."
+    told = _told_apart(100 * share, 100 * limit, digits=1)
+    sentence = f"{met:,} of {judged.height:,} judged brews ({told} %) meet their targets; {100 * limit:g} % asked for."
     return _check(name, share >= limit, round(share, 6), limit, unit, sentence)
+
+
+def _told_apart(measured: float, limit: float, *, digits: int) -> str:
+    """The measured number with as many digits as show on which side of the limit it lies."""
+    while digits < MOST_DIGITS and measured != limit and round(measured, digits) == round(limit, digits):
+        digits += 1
+    return f"{measured:.{digits}f}"
 
 
 def _check(name: str, holds: bool, measured: float, limit: float, unit: str, sentence: str) -> Check:

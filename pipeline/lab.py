@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, get_args
 
-from pipeline.lab_starter import COLUMNS_TOML, LAB_TOML
-from pipeline.toml_file import TomlFile, nth_section, read_toml
+from pipeline.lab_starter import COLUMNS_TOML, LAB_TOML, with_constant
+from pipeline.toml_file import TomlFile, nth_section, parse_toml, read_toml
 from schemas.columns import COLUMNS
 from schemas.lab import Correction, GateLimits, GrindReference, LabSettings, UnknownParents
 from schemas.methods import METHODS
@@ -40,9 +40,14 @@ class NewLab:
     kept: tuple[str, ...]
 
 
-def new_lab(folder: Path) -> NewLab:
-    """Make a project folder; a `lab.toml` or `columns.toml` found there is kept and used."""
+def new_lab(folder: Path, *, method: str | None = None) -> NewLab:
+    """Make a project folder; a `lab.toml` or `columns.toml` found there is kept and used.
+
+    `method` is written into `columns.toml`, for logs that have no column for it.
+    """
     made, kept = [], []
+    if folder.exists() and not folder.is_dir():
+        raise ProblemError(f"No project folder could be made at {folder}: there is a file of that name.")
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for name, text in ((LAB_FILE, LAB_TOML), (COLUMNS_FILE, COLUMNS_TOML)):
@@ -54,15 +59,40 @@ def new_lab(folder: Path) -> NewLab:
     except OSError as error:
         raise ProblemError(f"No project folder could be made at {folder}: {error.strerror}.") from error
     load_settings(folder)
+    if method is not None:
+        _declare_method(folder / COLUMNS_FILE, method)
     return NewLab(folder, tuple(made), tuple(kept))
+
+
+def _declare_method(file: Path, method: str) -> None:
+    text = file.read_text(encoding="utf-8-sig")
+    constants = parse_toml(text, str(file)).get("constants", {})
+    known = constants.get("method") if isinstance(constants, dict) else None
+    if known is None:
+        file.write_text(with_constant(text, "method", method), encoding="utf-8")
+    elif known != method:
+        raise ProblemError(f'{file} already says method = "{known}", under [constants]. Change it there.')
 
 
 def require_lab(folder: Path) -> Path:
     """The folder itself, if it is a project folder."""
-    if not (folder / LAB_FILE).is_file():
-        what = "is not a project folder: it has no lab.toml" if folder.exists() else "does not exist"
-        raise ProblemError(f"{folder} {what}. Make one with: brewtrials new {shlex.quote(str(folder))}")
-    return folder
+    if (folder / LAB_FILE).is_file():
+        return folder
+    if folder.is_file():
+        meant = f": {folder.parent}" if folder.name == LAB_FILE else ", the one with a lab.toml in it"
+        raise ProblemError(f"{folder} is a file. Name the project folder{meant}.")
+    what = "is not a project folder: it has no lab.toml" if folder.exists() else "does not exist"
+    raise ProblemError(f"{folder} {what}. {_near_lab(folder)}Make one with: brewtrials new {shlex.quote(str(folder))}")
+
+
+def _near_lab(folder: Path) -> str:
+    """A question about the project folder that was probably meant, or nothing."""
+    try:
+        labs = [found.parent.name for found in folder.parent.glob(f"*/{LAB_FILE}")]
+    except OSError:
+        return ""
+    near = difflib.get_close_matches(folder.name, labs, n=1)
+    return f"Did you mean {folder.parent / near[0]}? " if near else ""
 
 
 def load_settings(folder: Path) -> LabSettings:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 LAB_TOML = """\
 # The project folder's own settings. A line that starts with # does nothing; take the # away to use it.
 # Whatever is not declared here is not assumed: it stays empty in the results, and the results say so.
@@ -97,3 +99,26 @@ COLUMNS_TOML = """\
 # [sheets."Shots*"]
 # table = "brews"
 """
+
+
+def with_constant(text: str, column: str, value: str) -> str:
+    r"""The text of `columns.toml` with one constant more, in the place kept for it or else below its heading.
+
+    >>> with_constant('[constants]\n# method = "espresso"\n', "method", "moka")
+    '[constants]\nmethod = "moka"\n'
+    >>> with_constant("", "method", "moka")
+    '[constants]\nmethod = "moka"\n'
+    """
+    entry = f'{column} = "{value}"'
+    lines = text.splitlines()
+    heading = next((at for at, line in enumerate(lines) if re.match(r"\s*\[\s*constants\s*\]", line)), None)
+    if heading is None:
+        return "\n".join([*lines, *([""] if lines else []), "[constants]", entry]) + "\n"
+    end = next((at for at in range(heading + 1, len(lines)) if lines[at].lstrip().startswith("[")), len(lines))
+    kept_place = re.compile(rf"\s*#\s*{re.escape(column)}\s*=")
+    place = next((at for at in range(heading + 1, end) if kept_place.match(lines[at])), None)
+    if place is None:
+        lines.insert(heading + 1, entry)
+    else:
+        lines[place] = entry
+    return "\n".join(lines) + "\n"

@@ -26,6 +26,8 @@ EXPLAIN = re.compile(r"\s*EXPLAIN\s+(?:ANALYZE\s+)?", re.IGNORECASE)
 ONLY = "Only one statement that reads is allowed here: SELECT, WITH, FROM, DESCRIBE, SHOW, SUMMARIZE or EXPLAIN."
 BEFORE_RUNNING = (duckdb.ParserException, duckdb.BinderException, duckdb.CatalogException)
 NEAR_CHARACTERS = 30
+DERIVED_TABLES = ("brew_facts", "flags", "set_aside")
+"""Tables that are worked out only where a statement names them, so SHOW TABLES does not know them before."""
 WHERE_TO_LOOK = "SHOW TABLES lists the tables, DESCRIBE brews the columns of one."
 
 
@@ -132,7 +134,7 @@ def _plain(error: duckdb.Error, con: duckdb.DuckDBPyConnection) -> str:
     hints += [f"Like it are{line.partition(':')[2]}." for line in rest if line.startswith("Candidate bindings:")]
     if "Table with name" in first:
         tables = con.execute("SHOW TABLES").fetchall()
-        hints.append(f"The tables are {', '.join(name for (name,) in tables)}.")
+        hints.append(f"The tables are {', '.join(sorted({*(name for (name,) in tables), *DERIVED_TABLES}))}.")
     return " ".join([f"The query does not work: {said}{_place(rest, error)}.", *hints, WHERE_TO_LOOK])
 
 

@@ -132,6 +132,7 @@ EXAMPLES: dict[str, tuple[Example, ...]] = {
             "sample_temp_c": 22,
             "sample_filtered": "no",
             "served_as": "black",
+            "read_by": "example-reader",
             "read_at": datetime(2026, 3, 2, 9, 25),
         },
     ),

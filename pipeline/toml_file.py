@@ -54,8 +54,10 @@ class TomlFile:
                 continue
             if key in self.homes:
                 raise self.problem(section, key, f"does not belong here; move it {self.homes[key]}.")
-            near = difflib.get_close_matches(key, known, n=1)
+            near = difflib.get_close_matches(key, [*known, *self.homes], n=1)
             hint = f"did you mean {near[0]}?" if near else f"known here: {', '.join(known)}."
+            if near and near[0] not in known:
+                hint += f" If so, move it {self.homes[near[0]]}."
             raise self.problem(section, key, f"is not a setting; {hint}")
 
     def section(self, name: str) -> dict[str, Any]:
@@ -110,13 +112,34 @@ def read_toml(path: Path, homes: Mapping[str, str] | None = None) -> TomlFile:
         raise ProblemError(f"{path} is not plain UTF-8 text. Save it again as UTF-8 and retry.") from error
     except OSError as error:
         raise ProblemError(f"{path} cannot be read: {error.strerror}.") from error
+    return TomlFile(path, text, parse_toml(text, str(path)), homes or {})
+
+
+def parse_toml(text: str, where: str) -> dict[str, Any]:
+    """The entries of a settings text; what is not TOML is refused with the line as it stands in `where`."""
     try:
-        return TomlFile(path, text, tomllib.loads(text), homes or {})
+        return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise ProblemError(
-            f"{path} cannot be understood: {str(error).rstrip('.')}. "
-            'Each entry is name = value on its own line; text stands in "quotes", numbers do not.'
-        ) from error
+        lines = text.splitlines()
+        found = re.search(r"\(at line (\d+), column \d+\)", str(error))
+        number = min(int(found.group(1)), len(lines)) if found else len(lines)
+        line = lines[number - 1].strip() if lines else ""
+        said = _not_toml(str(error), line, lines[: number - 1])
+        raise ProblemError(f"{where} line {number} {said}") from error
+
+
+def _not_toml(error: str, line: str, before: list[str]) -> str:
+    if error.startswith("Cannot declare"):
+        heading = line.split("#", maxsplit=1)[0].strip()
+        same = [number for number, other in enumerate(before, start=1) if other.split("#")[0].strip() == heading]
+        first = f" (first in line {same[0]})" if same else ""
+        return f"has {heading} a second time{first}. Keep one of the two, and put the entries of both below it."
+    if error.startswith("Cannot overwrite"):
+        return f"sets something that is set already: {line}. Keep one of the two lines."
+    return (
+        f"cannot be understood: {line}. Write each entry as name = value on its own line; text stands in "
+        '"quotes", a number does not and has a decimal point.'
+    )
 
 
 def _shown(value: object) -> str:

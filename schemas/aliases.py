@@ -93,6 +93,7 @@ WORDS: dict[str, tuple[str, ...]] = {
     "sample_temp_c": ("sample temp", "sample temperature", "reading temp"),
     "sample_filtered": ("filtered", "syringe filtered"),
     "served_as": ("served",),
+    "read_by": ("reader", "reading by", "measured by", "reading taken by"),
     "attribute": ("descriptor", "attribute name"),
     "blind_code": ("code", "cup code", "sample code"),
     "cup_no": ("cup", "cup number"),

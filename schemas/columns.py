@@ -88,6 +88,7 @@ READING = (
     number("sample_temp_c", "Sample temperature at the reading", "C", low=-5, high=150, usual=(10, 40)),
     boolean("sample_filtered", "Was the sample filtered before the reading?"),
     choice("served_as", "Black or in milk", "black", "milk"),
+    text("read_by", "Who read the instrument; the brewer's name is operator"),
     time("read_at", "When the reading was taken"),
     time("checked_at", "When the check was made"),
     choice("check_kind", "Zero on water, or against a reference", "water_zero", "reference"),

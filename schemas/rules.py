@@ -38,7 +38,7 @@ HARD = (
         "ragged_row",
         "hard",
         "The row has {found} cells, the header has {expected}.",
-        "Check for a missing or extra separator or quote.",
+        "Check for a missing or extra separator or quote, such as a decimal comma among commas.",
     ),
     Rule(
         "key_clash",

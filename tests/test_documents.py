@@ -63,7 +63,7 @@ def test_the_readme_s_examples_run_in_order(desk: tuple[Path, dict[str, str]]) -
     said = done.stdout
     assert "10 rows read = 9 taken in + 0 already known + 1 set aside + 0 blank" in said
     assert "Dose (g) = 15,o" in said or "dose_g = 15,o" in said
-    assert "1 rows read = 1 taken in" in said
+    assert "1 row read = 1 taken in" in said
     assert "one step finer: +" in said.lower()
     assert said.count("exit code 3") == 1
     assert (folder / "my-page" / "index.html").is_file()

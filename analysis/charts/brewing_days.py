@@ -8,6 +8,7 @@ from typing import Any
 import altair as alt
 import polars as pl
 
+from analysis import words
 from analysis.charts import theme
 
 HEIGHT = 170
@@ -15,7 +16,7 @@ SPANS = ((75, "1d", "day", 1), (500, "1w", "week", 7), (10**9, "1mo", "month", 3
 """Longest log in days, length of a bar for polars, its word, its length in days."""
 FEWEST_BARS = 14
 MS_A_DAY = 86_400_000
-WHOLE_LABELS = "datum.value % 1 ? '' : datum.label"
+WHOLE_LABELS = "datum.value % 1 ? '' : format(datum.value, ',d')"
 
 
 def bar_length(first: date, last: date) -> tuple[str, str, int]:
@@ -54,11 +55,11 @@ def brewing_days(brews: pl.DataFrame) -> Any:
     _, word, length = bar_length(days[0], days[-1])
     ends = _ends(brews, length)
     most = float(brews.group_by("at").agg(pl.col("w").sum()).select(pl.col("w").max()).item())
-    words = f"'Brews in this {word}: ' + format(datum.n, ',.0f') + ', ' + datum.coffee"
+    tip = f"'Brews in this {word}: ' + format(datum.n, ',.0f') + ', ' + datum.coffee"
     return (
         alt.Chart(alt.NamedData("brews"), name="bars")
         .transform_aggregate(n="sum(w)", groupby=["at", "at_end", "c", "coffee"])
-        .transform_calculate(words=words)
+        .transform_calculate(words=tip)
         .mark_bar(orient="vertical", binSpacing=1, strokeWidth=0.8)
         .encode(
             x=alt.X("at:Q", title=None, scale=alt.Scale(domain=ends, zero=False, nice=False), axis=_axis(ends, word)),
@@ -68,14 +69,25 @@ def brewing_days(brews: pl.DataFrame) -> Any:
                 stack="zero",
                 title=f"Brews a {word}",
                 scale=alt.Scale(domain=[0, most]),
-                axis=alt.Axis(tickCount=4, labelExpr=WHOLE_LABELS),
+                axis=alt.Axis(tickCount=4, tickMinStep=1, labelExpr=WHOLE_LABELS),
             ),
             fill=theme.coffee_fill(),
             stroke=theme.coffee_edge(),
             order=alt.Order("c:Q"),
             tooltip=alt.Tooltip("words:N"),
         )
-        .properties(width="container", height=HEIGHT, description=f"Number of brews in each {word}, stacked by coffee.")
+        .properties(width="container", height=HEIGHT, description=_in_words(brews, word))
+    )
+
+
+def _in_words(brews: pl.DataFrame, word: str) -> str:
+    days = brews.select(day_of_brew())["day"].drop_nulls().sort()
+    bars = brews.group_by("at").agg(pl.col("w").sum().alias("n"), day_of_brew().min()).sort("n", "at")
+    n, _, first = bars.select("n", "at", "day").row(-1)
+    when = f"{'on' if word == 'day' else 'from'} {words.day(first)}"
+    return (
+        f"Brews in each {word}, stacked by coffee: {words.count(round(brews['w'].sum()), 'brew')}, "
+        f"{words.day_span(days[0], days[-1])}; most in one {word}: {round(n)}, {when}."
     )
 
 

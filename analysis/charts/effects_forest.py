@@ -9,14 +9,17 @@ import altair as alt
 import polars as pl
 
 from analysis import words
-from analysis.charts import palette
+from analysis.charts import palette, theme
 from analysis.charts.domain import Domain, around
 from analysis.charts.effect_words import change_in_words
+from analysis.charts.plain_words import degrees
 from analysis.effects.words import decimals
 
 ROW_HEIGHT = 46
 NAME_UP = -13
 MARK_DOWN = 8
+ZERO_SIZE = 28
+"""The zero line stands beside the marks only, so that it never runs through a name."""
 TOO_WIDE = 5.0
 """Panels share one scale unless one of them spans this many times the median one."""
 
@@ -49,7 +52,8 @@ def effects_forest(title: str, table: pl.DataFrame, domain: Domain) -> Any:
     rows = [
         {
             "row": k,
-            "name": words.capital(change_in_words(row)),
+            "zero": 0,
+            "name": words.capital(degrees(change_in_words(row))),
             "estimate": row["estimate"],
             "low": row["low"],
             "high": row["high"],
@@ -62,7 +66,9 @@ def effects_forest(title: str, table: pl.DataFrame, domain: Domain) -> Any:
     labels = f"datum.value == 0 ? '0' : format(datum.value, '+.{domain.decimals}f')"
     axis = alt.Axis(labelExpr=labels, tickCount={"expr": "max(3, ceil(width / 80))"})
     x: dict[str, Any] = {"title": "Change of extraction yield (points)", "scale": scale, "axis": axis}
-    zero = alt.Chart(alt.InlineData(values=[{"zero": 0}]), name="zero").mark_rule(strokeWidth=1.5, color=palette.INK)
+    zero = alt.Chart(name="zero").mark_tick(
+        orient="vertical", size=ZERO_SIZE, thickness=1.5, color=palette.INK, opacity=1, yOffset=MARK_DOWN
+    )
     bars = alt.Chart(name="intervals").mark_rule(strokeWidth=1.5, color=palette.INK, yOffset=MARK_DOWN)
     points = alt.Chart(name="estimates").mark_point(
         shape="diamond", size=110, filled=True, opacity=1, color=palette.INK, yOffset=MARK_DOWN
@@ -70,14 +76,13 @@ def effects_forest(title: str, table: pl.DataFrame, domain: Domain) -> Any:
     names = alt.Chart(name="names").mark_text(
         align="left", color=palette.INK, baseline="middle", yOffset=NAME_UP, limit={"expr": "width"}
     )
-    return alt.layer(
-        zero.encode(x=alt.X("zero:Q", **x)),
+    layers = [
+        zero.encode(x=alt.X("zero:Q", **x), y=y),
         bars.encode(x=alt.X("low:Q", **x), x2=alt.X2("high:Q"), y=y, tooltip=alt.Tooltip("words:N")),
         points.encode(x=alt.X("estimate:Q", **x), y=y, tooltip=alt.Tooltip("words:N")),
         names.encode(x=alt.value(0), y=y, text=alt.Text("name:N")),
-        data=alt.InlineData(values=rows),
-    ).properties(
-        width="container",
-        height=ROW_HEIGHT * len(rows),
-        description=f"{title}: change of extraction yield in points for one step of each factor, with 95 % intervals.",
-    )
+    ]
+    said = " ".join(f"{row['name']}: {row['words']}." for row in rows)
+    about = f"{title}: change of extraction yield. {said}"
+    data, height = alt.InlineData(values=rows), ROW_HEIGHT * len(rows)
+    return theme.layered(layers, data=data, height=height, about=about, marks_brews=False)

@@ -13,7 +13,7 @@ class EffectsLike(Protocol):
     """One fitted model.
 
     `table`: EFFECT_COLUMNS, one row per term. `residuals`: `brew_id`, `fitted`, `residual` in the unit of the
-    response. `notes`: sentences about the fit (singular, not converged).
+    response. `notes`: sentences about the fit (singular, not converged). `sigma`: spread of like brews.
     """
 
     @property
@@ -31,6 +31,10 @@ class EffectsLike(Protocol):
     @property
     def notes(self) -> Sequence[str]:
         """What to know about the fit."""
+
+    @property
+    def sigma(self) -> float:
+        """Standard deviation of a brew about what the model expects, in the unit of the response."""
 
 
 @dataclass(frozen=True)

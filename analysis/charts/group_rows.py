@@ -18,6 +18,7 @@ Z50 = 0.674490
 """Half width of a 50 % interval in standard uncertainties (normal distribution)."""
 FEWEST_FOR_INTERVAL = 5
 ROW_HEIGHT = 64
+COUNT_WIDTH = 72
 NAME_UP, POINTS_LOW, POINTS_HIGH, MEAN_DOWN = -22, -10, 8, 19
 
 
@@ -44,18 +45,14 @@ def group_rows(field: str, order: list[str], yields: Domain, about: str) -> Any:
     lane = alt.YOffset(
         "j:Q", scale=alt.Scale(domain=[0, 1], range=[ROW_HEIGHT / 2 + POINTS_LOW, ROW_HEIGHT / 2 + POINTS_HIGH])
     )
-    return (
-        alt.layer(
-            theme.brew_points(x, rows, size=42, yOffset=lane),
-            _summary("interval_95", Z95, x, rows, width=1.5),
-            _summary("interval_50", Z50, x, rows, width=5),
-            _mean(x, rows),
-            _names(field, rows),
-            data=alt.NamedData("brews"),
-        )
-        .properties(width="container", height=ROW_HEIGHT * len(order), description=about)
-        .add_params(theme.PICKED)
-    )
+    layers = [
+        theme.brew_points(x, rows, size=42, yOffset=lane),
+        _summary("interval_95", Z95, x, rows, width=1.5),
+        _summary("interval_50", Z50, x, rows, width=5),
+        _mean(x, rows),
+        *_names(field, rows),
+    ]
+    return theme.layered(layers, data=alt.NamedData("brews"), height=ROW_HEIGHT * len(order), about=about)
 
 
 def _summarised(name: str, rows: Any) -> Any:
@@ -87,13 +84,19 @@ def _mean(x: Any, rows: Any) -> Any:
     )
 
 
-def _names(field: str, rows: Any) -> Any:
-    return (
+def _names(field: str, rows: Any) -> list[Any]:
+    """The group's name at the left, cut if it is long, and its number of brews at the right, never cut."""
+    look = {"baseline": "middle", "fontSize": 12, "yOffset": NAME_UP}
+    room = {"expr": f"width - {COUNT_WIDTH}"}
+    counts = "format(datum.n, ',') + (datum.n == 1 ? ' brew' : ' brews')"
+    return [
         alt.Chart(name="names")
         .transform_aggregate(n="valid(y)", groupby=[field])
-        .transform_calculate(label=f"datum.{field} + ', ' + datum.n + (datum.n == 1 ? ' brew' : ' brews')")
-        .mark_text(
-            align="left", baseline="middle", fontSize=12, color=palette.INK, yOffset=NAME_UP, limit={"expr": "width"}
-        )
-        .encode(x=alt.value(0), y=rows, text=alt.Text("label:N"))
-    )
+        .mark_text(align="left", color=palette.INK, limit=room, **look)
+        .encode(x=alt.value(0), y=rows, text=alt.Text(f"{field}:N")),
+        alt.Chart(name="names_counts")
+        .transform_aggregate(n="valid(y)", groupby=[field])
+        .transform_calculate(label=counts)
+        .mark_text(align="right", color=palette.QUIET, **look)
+        .encode(x=alt.value("width"), y=rows, text=alt.Text("label:N")),
+    ]

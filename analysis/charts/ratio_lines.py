@@ -16,7 +16,8 @@ from schemas.methods import MassBalance
 
 NICE_STEPS = (0.05, 0.1, 0.2, 0.25, 0.5, 1.0, 2.0, 2.5, 5.0, 10.0, 20.0, 50.0)
 FEWEST_LINES, MOST_LINES = 3, 6
-POINTS_A_LINE = 24
+POINTS_A_LINE: dict[MassBalance, int] = {"percolation": 2, "immersion": 9}
+"""Lines of one ratio are straight under percolation and bend a little under full immersion."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +87,8 @@ def _line(ratio: float, yields: Domain, strengths: Domain, balance: MassBalance)
     end = min(yields.high, yield_at(strengths.high, ratio, balance))
     if end - start < 0.15 * (yields.high - yields.low):
         return None
-    xs = [start + (end - start) * k / (POINTS_A_LINE - 1) for k in range(POINTS_A_LINE)]
+    n = POINTS_A_LINE[balance]
+    xs = [start + (end - start) * k / (n - 1) for k in range(n)]
     return RatioLine(
         ratio,
         tuple(round(x, 4) for x in xs),

@@ -5,8 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 import altair as alt
+import numpy as np
 import polars as pl
 
+from analysis import words
 from analysis.charts import palette, theme
 from analysis.charts.domain import Domain, around
 
@@ -18,11 +20,21 @@ def _residual_axis(marks: pl.DataFrame) -> tuple[Domain, Any]:
     return domain, theme.axis_y("residual:Q", "Residual (points of yield)", domain.low, domain.high, digits=1)
 
 
-def _chart(x: Any, y: Any, line: Any, about: str) -> Any:
+def _chart(x: Any, y: Any, line: Any, marks: pl.DataFrame, about: str) -> Any:
+    about = f"{about} {_in_words(marks)}"
+    layers = [line, theme.brew_points(x, y, size=36)]
+    return theme.layered(layers, data=alt.NamedData("residuals"), height=HEIGHT, about=about)
+
+
+def _in_words(marks: pl.DataFrame) -> str:
+    """How far the marks lie from zero: both ends, and the root mean square."""
+    if marks.is_empty():
+        return "No brews."
+    values = marks["residual"].to_numpy()
+    typical = float(np.sqrt(np.mean(values**2)))
     return (
-        alt.layer(line, theme.brew_points(x, y, size=36), data=alt.NamedData("residuals"))
-        .properties(width="container", height=HEIGHT, description=about)
-        .add_params(theme.PICKED)
+        f"{words.count(marks.height, 'brew')}, {words.signed(float(values.min()), 1)} to "
+        f"{words.signed(float(values.max()), 1)} points, typically {words.number(typical, 2)} points from zero."
     )
 
 
@@ -36,7 +48,7 @@ def against_fitted(title: str, marks: pl.DataFrame) -> Any:
     _, y = _residual_axis(marks)
     span = around(marks["fitted"].to_list(), least=1.0)
     x = theme.axis_x("fitted:Q", "Yield the model expects (% of dose)", span.low, span.high, digits=span.decimals)
-    return _chart(x, y, _zero(y), f"{title}: residual in points of yield against the yield that the model expects.")
+    return _chart(x, y, _zero(y), marks, f"{title}: residuals against the yield that the model expects.")
 
 
 def in_time(title: str, marks: pl.DataFrame) -> Any:
@@ -44,7 +56,7 @@ def in_time(title: str, marks: pl.DataFrame) -> Any:
     _, y = _residual_axis(marks)
     span = around([*marks["order"], 1], least=4.0, pad=0.03)
     x = theme.axis_x("order:Q", "Brews in order of time", span.low, span.high)
-    return _chart(x, y, _zero(y), f"{title}: residual in points of yield in the order of brewing.")
+    return _chart(x, y, _zero(y), marks, f"{title}: residuals in the order of brewing.")
 
 
 def against_normal(title: str, marks: pl.DataFrame) -> Any:
@@ -52,7 +64,8 @@ def against_normal(title: str, marks: pl.DataFrame) -> Any:
     domain, y = _residual_axis(marks)
     span = around(marks["score"].to_list(), least=2.0)
     x = theme.axis_x("score:Q", "Place among normal residuals (standard deviations)", span.low, span.high)
-    return _chart(x, y, _normal_line(marks, span, domain, x, y), f"{title}: residuals against normal scores.")
+    line = _normal_line(marks, span, domain, x, y)
+    return _chart(x, y, line, marks, f"{title}: residuals against their places among normal residuals.")
 
 
 def _normal_line(marks: pl.DataFrame, span: Domain, domain: Domain, x: Any, y: Any) -> Any:

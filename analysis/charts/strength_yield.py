@@ -7,8 +7,10 @@ from typing import Any
 import altair as alt
 import polars as pl
 
+from analysis import words
 from analysis.charts import palette, theme
 from analysis.charts.boxes import TargetBox
+from analysis.charts.described import range_words
 from analysis.charts.domain import Domain, around, inside_fence
 from analysis.charts.panels import Panel
 from analysis.charts.ratio_lines import RatioLine, ratio_lines
@@ -35,12 +37,14 @@ def strength_yield(panel: Panel, brews: pl.DataFrame, boxes: tuple[TargetBox, ..
         _bars(x, y, alt.Y2("s_high:Q"), "s_low:Q", along="y"),
         theme.brew_points(x, y).add_params(brush),
     ]
-    about = f"{panel.title}: strength in percent against extraction yield in percent, one mark per brew."
-    return (
-        alt.layer(*layers, data=alt.NamedData("brews"))
-        .properties(width="container", height=HEIGHT, description=about)
-        .add_params(theme.PICKED)
-    )
+    about = f"{panel.title}: strength in the cup against extraction yield. {_in_words(brews)}"
+    return theme.layered(layers, data=alt.NamedData("brews"), height=HEIGHT, about=about)
+
+
+def _in_words(brews: pl.DataFrame) -> str:
+    count = words.capital(words.count(brews.height, "brew"))
+    yields, strengths = range_words("yield", brews["y"], 1, "%"), range_words("strength", brews["s"], 2, "%")
+    return f"{count}: {yields}; {strengths}."
 
 
 def on_panel(brews: pl.DataFrame) -> pl.DataFrame:

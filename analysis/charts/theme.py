@@ -36,6 +36,15 @@ CONFIG: dict[str, Any] = {
 """Vega-Lite configuration, given once to every chart of the page."""
 
 
+def layered(layers: list[Any], *, data: Any, height: int, about: str, marks_brews: bool = True) -> Any:
+    """Layers over one dataset, as wide as the page gives; `marks_brews`: they answer to a brush.
+
+    All of it goes into one constructor: every `properties` or `add_params` would copy all layers again.
+    """
+    more = {"params": [PICKED.param]} if marks_brews else {}
+    return alt.LayerChart(data=data, layer=layers, width="container", height=height, description=about, **more)
+
+
 def emphasis(shown: float, faded: float = 0.08) -> Any:
     """Opacity of a brew's mark: faded when a brush is set and the brew lies outside it."""
     return alt.OpacityValue(faded, condition={"test": IS_PICKED, "value": shown})

@@ -7,6 +7,7 @@ from typing import Any
 import polars as pl
 
 from analysis.charts.coffees import CoffeeKey
+from analysis.charts.described import group_words
 from analysis.charts.domain import Domain, around, inside_fence
 from analysis.charts.group_rows import group_rows
 from analysis.charts.panels import Panel
@@ -26,5 +27,6 @@ def near_their_panel(brews: pl.DataFrame) -> pl.DataFrame:
 def yield_by_coffee(panel: Panel, brews: pl.DataFrame, coffees: tuple[CoffeeKey, ...], yields: Domain) -> Any:
     """Chart of one panel: a row per coffee among its `brews`, most brewed first."""
     present = set(brews["coffee"])
-    about = f"{panel.title}: extraction yield in percent of each coffee, one mark per brew, mean with intervals."
-    return group_rows("coffee", [coffee.label for coffee in coffees if coffee.label in present], yields, about)
+    order = [coffee.label for coffee in coffees if coffee.label in present]
+    about = f"{panel.title}: extraction yield of each coffee. {group_words('coffee', order, brews)}"
+    return group_rows("coffee", order, yields, about)

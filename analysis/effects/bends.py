@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
-from scipy import stats
+import polars as pl
 
-from analysis.effects.checks import label
-from analysis.effects.design import build_design
-from analysis.effects.model import fit_model
+from analysis.effects.design import Term
+from analysis.effects.model import fit_chosen
 from analysis.effects.request import EffectsRequest
 from analysis.effects.rows import ChosenRows
 from schemas.problem import ProblemError
@@ -17,23 +16,49 @@ GRINDS = ("grind_steps_finer", "grind_um_finer")
 MIN_SETTINGS = 3
 
 
-def find_bends(chosen: ChosenRows, request: EffectsRequest) -> tuple[str, ...]:
-    """A note for each grind slope whose square, were it asked for, has a 95 % interval that leaves zero out."""
+@dataclass(frozen=True)
+class Bend:
+    """A grind slope that seems to bend `way` ("up" or "down"); `grinder` where each has its own slope."""
+
+    name: str
+    grinder: str | None
+    way: str
+
+    @property
+    def note(self) -> str:
+        """What to tell the reader."""
+        where = f" on {self.grinder}" if self.grinder else ""
+        return f"{self.name}{where} seems to bend {self.way}, so one slope may mislead: ask for its curve too."
+
+    def is_of(self, term: Term) -> bool:
+        """Whether `term` is the slope that bends."""
+        return term.factors == (self.name,) and term.grinder == self.grinder
+
+
+def find_bends(chosen: ChosenRows, request: EffectsRequest) -> tuple[Bend, ...]:
+    """The grind slopes whose square, were it asked for, has a 95 % interval that leaves zero out."""
     straight = [name for name in request.factors if name in GRINDS and name not in request.curves]
-    if not straight or chosen.brews[straight[0]].n_unique() < MIN_SETTINGS:
+    if not straight:
         return ()
     name = straight[0]
+    chosen = _with_settings(chosen, name)
+    if chosen.brews.is_empty():
+        return ()
     curved = replace(request, curves=(*request.curves, name))
-    design = build_design(chosen.brews, curved, chosen.grinders)
     try:
-        fit, _ = fit_model(chosen.brews, curved, design)
+        design, fit, _ = fit_chosen(chosen, curved)
     except ProblemError:
         return ()  # these brews can carry the line but not the curve, so nothing is said of it
-    notes = []
-    for k, term in enumerate(design.terms):
-        if term.factors == (name, name) and abs(fit.estimate[k]) > stats.t.ppf(0.975, fit.df[k]) * fit.std_error[k]:
-            way = "down" if fit.estimate[k] < 0 else "up"
-            notes.append(
-                f"{label(term).replace('^2', '')} seems to bend {way}, so one slope may mislead: ask for its curve too."
-            )
-    return tuple(notes)
+    return tuple(
+        Bend(name, term.grinder, "down" if fit.estimate[k] < 0 else "up")
+        for k, term in enumerate(design.terms)
+        if term.factors == (name, name) and abs(fit.estimate[k]) > fit.half_width(k)
+    )
+
+
+def _with_settings(chosen: ChosenRows, name: str) -> ChosenRows:
+    """The brews that can show a bend: where each grinder has its own slope, those of grinders with three settings."""
+    settings = pl.col(name).n_unique()
+    brews = chosen.brews.filter((settings.over("grinder_id") if chosen.grinders else settings) >= MIN_SETTINGS)
+    grinders = tuple(sorted(brews["grinder_id"].unique())) if chosen.grinders else ()
+    return replace(chosen, brews=brews, grinders=grinders)

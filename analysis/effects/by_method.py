@@ -30,7 +30,7 @@ def effects_by_method(facts: pl.DataFrame) -> list[MethodEffects]:
 def _method_effects(brews: pl.DataFrame, method: str) -> MethodEffects:
     usable = brews.filter(~pl.col("is_void").fill_null(value=False) & pl.col(RESPONSE).is_not_null())
     if usable.is_empty():
-        return MethodEffects(method, refusal=f"None of its {brews.height} brews has an extraction yield.")
+        return MethodEffects(method, refusal=_no_yield(brews.height))
     candidates = PERCOLATION_FACTORS if BALANCE_OF_METHOD.get(method) == "percolation" else IMMERSION_FACTORS
     silent = {name: why for name in candidates if (why := _why_silent(usable[name]))}
     factors = tuple(name for name in candidates if name not in silent)
@@ -44,6 +44,14 @@ def _method_effects(brews: pl.DataFrame, method: str) -> MethodEffects:
     return MethodEffects(method, replace(result, notes=(*result.notes, *left_out)))
 
 
+def _no_yield(n_brews: int) -> str:
+    return (
+        "Its one brew has no extraction yield."
+        if n_brews == 1
+        else f"None of its {n_brews} brews has an extraction yield."
+    )
+
+
 def _why_silent(values: pl.Series) -> str:
     """Why these brews say nothing of a factor; empty when they do."""
     known = values.drop_nulls()
@@ -51,4 +59,6 @@ def _why_silent(values: pl.Series) -> str:
         return f"it is known for {known.len()} of {values.len()} brews."
     if known.n_unique() == 1:
         return f"it is the same in all {known.len()} brews."
+    if known.len() > 2 and known.value_counts()["count"].max() == known.len() - 1:
+        return f"it is the same in all but one of {known.len()} brews, and one brew settles nothing."
     return ""

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import polars as pl
 from scipy import stats
 
-from analysis.effects.bends import find_bends
-from analysis.effects.checks import check_variation
-from analysis.effects.design import Design, build_design
-from analysis.effects.factors import GROUPS, difference_unit, plural
+from analysis.effects.bends import Bend, find_bends
+from analysis.effects.design import Design
+from analysis.effects.doubts import find_doubts
+from analysis.effects.factors import GROUPS, difference_unit, plural, shared_weights
 from analysis.effects.fit import Fit
-from analysis.effects.model import fit_model
+from analysis.effects.model import fit_chosen
 from analysis.effects.notes import make_notes
 from analysis.effects.request import EffectsRequest, check_request
 from analysis.effects.rows import ChosenRows, choose_rows
@@ -21,7 +22,6 @@ from schemas.columns import COLUMNS
 from schemas.dtypes import frame_schema
 from schemas.reports import EFFECT_COLUMNS
 
-CONFIDENCE = 0.95
 RESIDUAL_IDS = ("brew_id", "coffee_id", "method", "brewed_at")
 
 
@@ -55,19 +55,22 @@ def estimate_effects(facts: pl.DataFrame, request: EffectsRequest) -> EffectsRes
     """Explain the response by its factors on `facts` (FACT_COLUMNS); ProblemError says why when that cannot be done."""
     check_request(request)
     chosen = choose_rows(facts, request)
-    check_variation(chosen.brews, request)
-    design = build_design(chosen.brews, request, chosen.grinders)
-    fit, groups = fit_model(chosen.brews, request, design)
+    design, fit, groups = fit_chosen(chosen, request)
     words = model_words(
         fit, groups, request, group=GROUPS[request.group], method=chosen.method, several=bool(chosen.grinders)
     )
-    table, sentences = _tell(chosen, request, design, fit, model=words)
+    bends = find_bends(chosen, request)
+    table, sentences = _tell(chosen, request, design, fit, bends, model=words)
     return EffectsResult(
         request=request,
         table=table,
         sentences=sentences,
         residuals=_residuals(chosen.brews, fit),
-        notes=(*make_notes(chosen.brews, request, design, fit, groups), *find_bends(chosen, request)),
+        notes=(
+            *find_doubts(facts, request, chosen.brews, design, fit),
+            *make_notes(chosen.brews, request, design, fit, groups),
+            *(bend.note for bend in bends),
+        ),
         model=words,
         method=chosen.method,
         dropped=chosen.dropped,
@@ -81,10 +84,11 @@ def estimate_effects(facts: pl.DataFrame, request: EffectsRequest) -> EffectsRes
 
 
 def _tell(
-    chosen: ChosenRows, request: EffectsRequest, design: Design, fit: Fit, *, model: str
+    chosen: ChosenRows, request: EffectsRequest, design: Design, fit: Fit, bends: Sequence[Bend], *, model: str
 ) -> tuple[pl.DataFrame, tuple[str, ...]]:
     """The effects table and its sentences, row by row."""
     rows, sentences = [], []
+    balances = tuple(sorted(chosen.brews["balance_used"].drop_nulls().unique()))
     for k, term in enumerate(design.terms):
         row = _effect(fit, k, step=1.0 if term.step is None else term.step)
         brews = chosen.brews.filter(term.rows)
@@ -100,6 +104,8 @@ def _tell(
                 unit=unit,
                 n_brews=brews.height,
                 of=plural("coffee", coffees),
+                bends=next((bend.way for bend in bends if bend.is_of(term)), ""),
+                shared=shared_weights(request.response, term.name, balances) if len(term.factors) == 1 else (),
             )
         )
         named = {"response": request.response, "term": term.name, "unit": unit, "step": term.step, "per": term.per}
@@ -112,7 +118,7 @@ def _tell(
 def _effect(fit: Fit, k: int, *, step: float) -> dict[str, float]:
     """Estimate of coefficient `k` for one step, with its 95 % interval and two-sided p-value from t."""
     estimate, std_error, df = float(fit.estimate[k]) * step, float(fit.std_error[k]) * step, float(fit.df[k])
-    reach = float(stats.t.ppf(0.5 + CONFIDENCE / 2, df)) * std_error
+    reach = fit.half_width(k) * step
     return {
         "estimate": estimate,
         "std_error": std_error,

@@ -127,6 +127,11 @@ def ingredients(name: str, balances: tuple[str, ...]) -> frozenset[str]:
     return frozenset(part for entry in parts for part in (liquids if entry == "yield liquid" else (entry,)))
 
 
+def shared_weights(response: str, name: str, balances: tuple[str, ...]) -> list[str]:
+    """Weighed columns inside both a response and a factor: an error of weighing moves the two together."""
+    return sorted(ingredients(response, balances) & ingredients(name, balances))
+
+
 def many(word: str) -> str:
     """The plural of a plain noun.
 

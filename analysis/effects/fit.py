@@ -7,10 +7,12 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import stats
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 FitKind = Literal["robust", "classical", "mixed"]
+CONFIDENCE = 0.95
 
 
 @dataclass(frozen=True)
@@ -32,6 +34,10 @@ class Fit:
     sigma: float
     leverage: Floats | None = None
     group_sd: float | None = None
+
+    def half_width(self, k: int) -> float:
+        """Half the 95 % interval of coefficient `k`, from t with its own degrees of freedom."""
+        return float(stats.t.ppf(0.5 + CONFIDENCE / 2, self.df[k])) * float(self.std_error[k])
 
 
 @dataclass(frozen=True)

@@ -13,14 +13,16 @@ from analysis.effects.checks import (
     check_enough,
     check_noise,
     check_separable,
+    check_variation,
     refuse_pinned,
 )
-from analysis.effects.design import Design, Term
+from analysis.effects.design import Design, Term, build_design
 from analysis.effects.factors import GROUPS, plural
 from analysis.effects.fit import Fit, Floats, Ints, NoFit
 from analysis.effects.mixed import fit_mixed
 from analysis.effects.ols import fit_ols, pinned_rows
 from analysis.effects.request import EffectsRequest
+from analysis.effects.rows import ChosenRows
 from schemas.problem import ProblemError
 
 Kind = Literal["one group", "one brew each", "absorbed", "mixed"]
@@ -68,6 +70,13 @@ def _group_means(x: Floats, codes: Ints, sizes: Ints) -> Floats:
     sums = np.zeros((sizes.size, x.shape[1]))
     np.add.at(sums, codes, x)
     return np.asarray((sums / sizes[:, None])[codes], dtype=np.float64)
+
+
+def fit_chosen(chosen: ChosenRows, request: EffectsRequest) -> tuple[Design, Fit, Groups]:
+    """The design of the chosen brews and the fit that suits them; ProblemError where none can be shown honestly."""
+    check_variation(chosen.brews, request)
+    design = build_design(chosen.brews, request, chosen.grinders)
+    return design, *fit_model(chosen.brews, request, design)
 
 
 def fit_model(brews: pl.DataFrame, request: EffectsRequest, design: Design) -> tuple[Fit, Groups]:

@@ -5,16 +5,21 @@ from __future__ import annotations
 import numpy as np
 import polars as pl
 
+from analysis.effects.assumptions import about_assumptions
 from analysis.effects.design import Design
-from analysis.effects.factors import FACTORS, GROUPS, ingredients, many, plural
+from analysis.effects.factors import FACTORS, GROUPS, many, plural, shared_weights
 from analysis.effects.fit import Fit, Floats
 from analysis.effects.model import Groups
 from analysis.effects.request import EffectsRequest
+from schemas.columns import COLUMNS
 from schemas.methods import BALANCE_OF_METHOD
 
 FEW_GROUPS = 5
 FEW_YES_NO = 3
 HIGH_CORRELATION = 0.9
+MOST_OF_IT = 0.5
+ENOUGH_TO_STAND_OUT = 8
+"""With fewer brews a planned extreme can hold half of the squares by right."""
 
 
 def make_notes(
@@ -22,18 +27,19 @@ def make_notes(
 ) -> tuple[str, ...]:
     """All notes that apply, the model's first."""
     return (
-        *_about_groups(brews, request, fit, groups),
+        *_about_groups(brews, request, design, fit, groups),
         *_about_meaning(brews, request),
         *_about_balance(brews, request, design, groups),
+        *about_assumptions(brews, request, fit),
     )
 
 
-def _about_groups(brews: pl.DataFrame, request: EffectsRequest, fit: Fit, groups: Groups) -> list[str]:
+def _about_groups(brews: pl.DataFrame, request: EffectsRequest, design: Design, fit: Fit, groups: Groups) -> list[str]:
     word = GROUPS[request.group]
     notes = []
-    if fit.kind == "mixed":
-        if groups.count < FEW_GROUPS:
-            notes.append(f"The spread between levels rests on only {plural(word, groups.count)}.")
+    if fit.kind == "mixed" and groups.count < FEW_GROUPS:
+        notes.append(f"The spread between levels rests on only {plural(word, groups.count)}.")
+    if groups.kind in ("mixed", "absorbed"):
         notes.append(
             f"Every {word} is given the same slopes; where {many(word)} answer differently, intervals are too narrow."
         )
@@ -47,6 +53,12 @@ def _about_groups(brews: pl.DataFrame, request: EffectsRequest, fit: Fit, groups
     nested = brews.group_by(request.group).agg(coffees=pl.col("coffee_id").n_unique())["coffees"].max() == 1
     if coffees > 1 and not nested:
         notes.append(f"The levels of the {plural('coffee', coffees)} are not held apart here.")
+    grinders = brews["grinder_id"].drop_nulls().n_unique()
+    if grinders > 1 and request.group != "grinder_id" and not any(term.grinder for term in design.terms):
+        notes.append(
+            f"These brews come from {plural('grinder', grinders)} whose levels are not held apart: a difference "
+            "between grinders can pass for an effect."
+        )
     return notes
 
 
@@ -61,9 +73,8 @@ def _about_meaning(brews: pl.DataFrame, request: EffectsRequest) -> list[str]:
                 f"are stated at equal {FACTORS[name].noun}."
             )
     balances = tuple(sorted(brews["balance_used"].drop_nulls().unique()))
-    mine = ingredients(request.response, balances)
     for name in request.factors:
-        shared = sorted(mine & ingredients(name, balances))
+        shared = shared_weights(request.response, name, balances)
         if shared:
             notes.append(
                 f"{request.response} and {name} share {' and '.join(shared)}: weighing noise alone makes a slope "
@@ -81,6 +92,7 @@ def _about_balance(brews: pl.DataFrame, request: EffectsRequest, design: Design,
             if rare < FEW_YES_NO:
                 notes.append(f"{name} is {side} in only {rare} of {plural('brew', brews.height)}.")
     x = groups.x_within if groups.kind == "mixed" else design.x
+    notes += _single_brews(brews, design, x)
     linear = [k for k, term in enumerate(design.terms) if len(term.factors) == 1 and np.ptp(x[:, k]) > 0]
     for place, j in enumerate(linear):
         for k in linear[place + 1 :]:
@@ -90,6 +102,25 @@ def _about_balance(brews: pl.DataFrame, request: EffectsRequest, design: Design,
                 notes.append(
                     f"{first} and {second} moved together (r = {r:.2f}), so their effects are hard to tell apart."
                 )
+    return notes
+
+
+def _single_brews(brews: pl.DataFrame, design: Design, x: Floats) -> list[str]:
+    """Names a brew that alone holds most of what is known of a factor: its share of the squares left by the others."""
+    notes = []
+    for k, term in enumerate(design.terms):
+        if len(term.factors) != 1 or FACTORS[term.name].is_yes_no or np.sum(term.rows) < ENOUGH_TO_STAND_OUT:
+            continue
+        others = np.delete(x, k, axis=1)
+        own = x[:, k] - others @ np.linalg.lstsq(others, x[:, k], rcond=None)[0]
+        share = own**2 / np.sum(own**2)
+        row = int(np.argmax(share))
+        if share[row] > MOST_OF_IT:
+            unit = COLUMNS[term.name].unit
+            notes.append(
+                f"Most of what is known of {term.name}{f' on {term.grinder}' if term.grinder else ''} comes from one "
+                f"brew, {brews['brew_id'][row]} at {brews[term.name][row]:g} {unit}: check that record."
+            )
     return notes
 
 

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from analysis.effects.design import Term
 from analysis.effects.factors import FACTORS, plural
 from analysis.effects.fit import Fit
 from analysis.effects.model import Groups
 from analysis.effects.request import EffectsRequest
-from schemas.columns import COLUMNS
 from schemas.methods import METHOD_WORDS
 
 MAX_DECIMALS = 6
+READ = ("extraction_yield_pct", "extraction_yield_dry_pct", "tds_pct", "cup_tds_pct", "dissolved_g")
+"""Responses made from readings: an instrument that reads high lifts every level, and hardly a difference."""
 
 
 def decimals(low: float, high: float) -> int:
@@ -47,21 +49,44 @@ def plain(value: float, places: int) -> str:
 
 
 def sentence(
-    term: Term, request: EffectsRequest, *, estimate: float, low: float, high: float, unit: str, n_brews: int, of: str
+    term: Term,
+    request: EffectsRequest,
+    *,
+    estimate: float,
+    low: float,
+    high: float,
+    unit: str,
+    n_brews: int,
+    of: str,
+    bends: str = "",
+    shared: Sequence[str] = (),
 ) -> str:
-    """One row of the effects table in words; `of` names the coffees."""
-    places = decimals(low, high)
-    rests_on = f"95 % interval {plain(low, places)} to {plain(high, places)}, {plural('brew', n_brews)} of {of}"
+    """One row of the effects table in words; `of` names the coffees.
+
+    `bends` says which way a straight slope seems to bend, `shared` the weights that a factor has with the response.
+    """
+    said = change_and_interval(term, request, estimate=estimate, low=low, high=high, unit=unit)
+    said = f"{said}, {plural('brew', n_brews)} of {of}"
     if not term.factors:
-        where = f" on {term.grinder}" if term.grinder else ""
-        level_unit = COLUMNS[request.response].unit
-        return f"at the factors' means{where}: {plain(estimate, places)} {level_unit}, {rests_on}".replace(" ,", ",")
-    amount = f"{signed(estimate, places)} {unit}".rstrip()
-    return f"{_head(term, request).format(amount=amount)}, {rests_on}{_reading(term, low, high)}"
+        return f"{said}; an error common to all readings is not in it" if request.response in READ else said
+    share = "; both sides share weights, so part of it may be weighing noise" if shared else ""
+    bend = f"; it seems to bend {bends}, so one slope may mislead" if bends else ""
+    return f"{said}{_reading(term, low, high)}{bend}{share}"
+
+
+def change_and_interval(
+    term: Term, request: EffectsRequest, *, estimate: float, low: float, high: float, unit: str
+) -> str:
+    """The change and what it did, or the level at the means, with the 95 % interval."""
+    places = decimals(low, high)
+    amount = f"{signed(estimate, places) if term.factors else plain(estimate, places)} {unit}".rstrip()
+    return f"{_head(term, request).format(amount=amount)}, 95 % interval {plain(low, places)} to {plain(high, places)}"
 
 
 def _head(term: Term, request: EffectsRequest) -> str:
     where = f" on {term.grinder}" if term.grinder else ""
+    if not term.factors:
+        return f"at the factors' means{where}: {{amount}}"
     changes = [FACTORS[name].change_words(request.step(name)) for name in term.factors]
     if len(changes) == 1:
         return f"{changes[0]}{where}: {{amount}}"

@@ -44,42 +44,49 @@ def strength_per_brew(readings: pl.DataFrame, settings: LabSettings) -> pl.DataF
     """
     means = readings.group_by("brew", maintain_order=True).agg(
         n_readings=pl.len().cast(pl.Int64),
-        n_used=pl.col("strength_pct").count().cast(pl.Int64),
         tds_pct=pl.col("strength_pct").mean(),
         tds_sd_pct=pl.col("strength_pct").std(ddof=1),
     )
-    return means.join(_uncertainty(readings, means, settings), on="brew", how="left").drop("n_used")
+    return means.join(_uncertainty(readings, settings), on="brew", how="left")
 
 
-def _uncertainty(readings: pl.DataFrame, means: pl.DataFrame, settings: LabSettings) -> pl.DataFrame:
+def _uncertainty(readings: pl.DataFrame, settings: LabSettings) -> pl.DataFrame:
     """brew, tds_u_pct and strength_note: `u^2 = sum over instruments of w^2 (s^2/n + bias^2 + resolution^2/12)`.
 
     w is the share of this brew's readings taken on the instrument. A correction's own uncertainty replaces the
     instrument's; u is null where an instrument's is unknown.
     """
-    used = readings.filter(pl.col("strength_pct").is_not_null())
-    bias = (
-        _bias(used, settings)
-        .group_by("brew", "instrument_id", maintain_order=True)
-        .agg(pl.first("bias_u", "resolution"), pl.col("unit_pct").mean())
-    )
-    groups = (
-        with_scatter(within_brews(used))
-        .join(bias, on=["brew", "instrument_id"], how="left", nulls_equal=True, maintain_order="left")
-        .join(means.select("brew", "n_used"), on="brew", how="left", maintain_order="left")
-    )
+    groups = reading_groups(readings, settings)
     scatter_variance = (pl.col("scatter_pct") ** 2 / pl.col("n_repeats")).fill_null(0.0)
     of_instrument = instrument_variance(
         standard_uncertainty=pl.col("bias_u") * pl.col("unit_pct"),
         resolution=pl.col("resolution").fill_null(0.0) * pl.col("unit_pct"),
     )
-    share = pl.col("n") / pl.col("n_used")
-    groups = groups.with_columns(variance=share**2 * (scatter_variance + of_instrument))
+    groups = groups.with_columns(variance=pl.col("share") ** 2 * (scatter_variance + of_instrument))
     variances = groups.group_by("brew", maintain_order=True).agg(
         pl.col("variance").sum(), unknown=pl.col("variance").is_null().any()
     )
     return variances.join(_notes(groups), on="brew", how="left").select(
         "brew", "strength_note", tds_u_pct=pl.when(~pl.col("unknown")).then(pl.col("variance").sqrt())
+    )
+
+
+def reading_groups(readings: pl.DataFrame, settings: LabSettings) -> pl.DataFrame:
+    """One row per brew and instrument that read a strength: what `with_scatter` gives, `share` and the instrument's.
+
+    `share` is the part of the brew's readings taken on it; `bias_u` and `resolution` are in the instrument's own unit,
+    of which one is `unit_pct` percent.
+    """
+    used = readings.filter(pl.col("strength_pct").is_not_null())
+    bias = (
+        _bias(used, settings)
+        .group_by("brew", "instrument_id", maintain_order=True)
+        .agg(pl.first("bias_u", "resolution", "correction_u"), pl.col("unit_pct").mean())
+    )
+    return (
+        with_scatter(within_brews(used))
+        .join(bias, on=["brew", "instrument_id"], how="left", nulls_equal=True, maintain_order="left")
+        .with_columns(share=pl.col("n") / pl.col("n").sum().over("brew"))
     )
 
 

@@ -7,9 +7,9 @@ import polars as pl
 from analysis.uncertainty import (
     Sensitivities,
     immersion_sensitivities,
-    instrument_variance,
     percolation_sensitivities,
     propagated_variance,
+    weighing_variance,
 )
 from schemas.lab import LabSettings
 
@@ -25,8 +25,8 @@ def with_yield_uncertainty(brews: pl.DataFrame, settings: LabSettings) -> pl.Dat
     """
     variance = (
         pl.when(pl.col("balance_used") == "percolation")
-        .then(propagated_variance(_percolation(), _input_u(settings)))
-        .otherwise(propagated_variance(_immersion(), _input_u(settings)))
+        .then(propagated_variance(percolation_slopes(), input_u(settings)))
+        .otherwise(propagated_variance(immersion_slopes(), input_u(settings)))
     )
     has_yield = pl.col("extraction_yield_pct").is_not_null()
     notes = pl.concat_str(
@@ -41,7 +41,8 @@ def with_yield_uncertainty(brews: pl.DataFrame, settings: LabSettings) -> pl.Dat
     )
 
 
-def _percolation() -> Sensitivities[pl.Expr]:
+def percolation_slopes() -> Sensitivities[pl.Expr]:
+    """Slopes of the yield by the percolation balance, over the columns of `with_extraction`."""
     return percolation_sensitivities(
         tds_pct=pl.col("tds_pct"),
         dose_g=pl.col("dose_g"),
@@ -52,8 +53,11 @@ def _percolation() -> Sensitivities[pl.Expr]:
     )
 
 
-def _immersion() -> Sensitivities[pl.Expr]:
-    """The beverage counts only where the reading came after bypass; else 1 g stands in, with a slope of zero."""
+def immersion_slopes() -> Sensitivities[pl.Expr]:
+    """Slopes of the yield by the immersion balance, over the columns of `with_extraction`.
+
+    The beverage counts only where the reading came after bypass; else 1 g stands in, with a slope of zero.
+    """
     return immersion_sensitivities(
         tds_pct=pl.col("tds_pct"),
         dose_g=pl.col("dose_g"),
@@ -66,11 +70,11 @@ def _immersion() -> Sensitivities[pl.Expr]:
     )
 
 
-def _input_u(settings: LabSettings) -> Sensitivities[pl.Expr]:
+def input_u(settings: LabSettings) -> Sensitivities[pl.Expr]:
     """Standard uncertainty of every input: the scale's, else the lab's default, else 0; an empty mass is exact."""
 
     def weighed(quantity: str) -> pl.Expr:
-        of_scale = instrument_variance(
+        of_scale = weighing_variance(
             standard_uncertainty=pl.col("scale_standard_uncertainty"),
             resolution=pl.col("scale_resolution").fill_null(0.0),
         ).sqrt()

@@ -6,11 +6,11 @@ import io
 import os
 import sys
 import traceback
-from typing import Any
 
 import typer
 
 from pipeline.cli import gating, lists, numbers, pages, start, taking_in, upkeep
+from pipeline.cli.usage import complain_of_usage
 from schemas.problem import ProblemError
 
 STOPPED = 130
@@ -60,7 +60,7 @@ def _run(args: list[str] | None) -> int:
     try:
         code = app(args=args, prog_name="brewtrials", standalone_mode=False)
     except typer.TyperException as error:
-        _complain_of_usage(error)
+        complain_of_usage(error)
         return error.exit_code
     except ProblemError as error:
         _say(str(error))
@@ -78,15 +78,6 @@ def _run(args: list[str] | None) -> int:
     if code == STOPPED:
         _say("Stopped. Nothing half-done was kept; run the same command again when you like.")
     return code if isinstance(code, int) else 0
-
-
-def _complain_of_usage(error: Any) -> None:
-    context, option = getattr(error, "ctx", None), getattr(error, "param", None)
-    path = context.command_path if context else "brewtrials"
-    said = error.format_message().rstrip(".")
-    if option is not None and option.name == "lab" and said.startswith("Missing"):
-        said = "which project folder? Add --lab DIR, or set BREWTRIALS_LAB to it"
-    _say(f"{path}: {said}{'' if said.endswith('?') else '.'}\nHow it is used: {path} --help")
 
 
 def _report(error: Exception) -> None:

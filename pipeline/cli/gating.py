@@ -10,7 +10,8 @@ import typer
 
 from pipeline.cli.options import AsJson, Lab, Now, moment
 from pipeline.cli.plain_help import add
-from pipeline.cli.screen import say, show_rows
+from pipeline.cli.screen import say
+from pipeline.cli.tables import show_rows
 
 
 def add_to(app: typer.Typer) -> None:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import os
-import shlex
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pipeline.cli.screen import count, say, show_rows
+from pipeline.cli.next_steps import in_lab
+from pipeline.cli.screen import count, rows_of, say
+from pipeline.cli.tables import show_rows
 
 if TYPE_CHECKING:
     from pipeline.ingest.report import Entry, IngestReport, Retried, Stub
@@ -68,8 +69,9 @@ def conservation(entries: Iterable[Entry]) -> str:
     parts = " + ".join(
         f"{total[name]:,} {name.replace('_', ' ')}" for name in ("taken_in", "already_known", "set_aside", "blank")
     )
-    revised = f" ({total['revised']:,} of those taken in revise an earlier row)" if total["revised"] else ""
-    return f"{total['rows_read']:,} rows read = {parts}{revised}"
+    verb = "revises" if total["revised"] == 1 else "revise"
+    revised = f" ({total['revised']:,} of those taken in {verb} an earlier row)" if total["revised"] else ""
+    return f"{count(total['rows_read'], 'row')} read = {parts}{revised}"
 
 
 def remarks(report: IngestReport, lab: Path, folder: str = "") -> list[str]:
@@ -80,9 +82,18 @@ def remarks(report: IngestReport, lab: Path, folder: str = "") -> list[str]:
         if about:
             name = entry.file.removeprefix(folder) + (f" [{entry.sheet}]" if entry.sheet else "")
             lines += [f"{name}:", *(f"  {text}" for text in about)]
-    lines += [f"Left alone: {path}" for path in report.ignored]
+    ignored = [path for path in report.ignored if not _is_of_lab(path, lab)]
+    lines += [f"Left alone: {path}" for path in ignored[:MANY]]
+    if len(ignored) > MANY:
+        lines.append(f"Left alone: {count(len(ignored) - MANY, 'more file')} without a table.")
     lines += [*stub_lines(report.stubs), *_retried_lines(report.retried), *_next(report, lab)]
     return lines
+
+
+def _is_of_lab(path: str, lab: Path) -> bool:
+    """Whether a file belongs to the project folder itself, for people who keep their logs in it."""
+    file = Path(path)
+    return (file.parent == lab and file.suffix == ".toml") or lab / "store" in file.parents
 
 
 def _about(entry: Entry) -> Iterator[str]:
@@ -93,7 +104,9 @@ def _about(entry: Entry) -> Iterator[str]:
     if entry.unknown_columns:
         yield (
             f"{count(len(entry.unknown_columns), 'column')} not known here, kept only in the original file: "
-            f"{', '.join(entry.unknown_columns)}. If one of them matters, name it in columns.toml."
+            f"{', '.join(entry.unknown_columns)}. "
+            f"If {'it' if len(entry.unknown_columns) == 1 else 'one of them'} matters, say under [columns] in "
+            "columns.toml which column it is."
         )
     yield from entry.notes
 
@@ -108,15 +121,18 @@ def stub_lines(stubs: Iterable[Stub]) -> list[str]:
         names = ", ".join(stub.id for stub in made[:MANY]) + (
             f" and {len(made) - MANY} more" if len(made) > MANY else ""
         )
-        word = table if len(made) > 1 else table.removesuffix("s")
         lacks = [LACK_WORDS.get(name, name) for name in made[0].lacks]
         still = f"; still to say: {', '.join(lacks)}" if lacks else ""
-        lines.append(f"Made {len(made):,} {word}: {names}{still}.")
+        lines.append(f"Made {rows_of(len(made), table)}: {names}{still}.")
         lines += [
             f"  {stub.id} looks like {stub.resembles}, which is known; if they are the same, correct the id."
             for stub in made
             if stub.resembles
         ]
+    lacking = [table for table, made in by_table.items() if made[0].lacks]
+    if lacking:
+        sheets = f"the sheet{'' if len(lacking) == 1 else 's'} {', '.join(lacking)}"
+        lines.append(f"  To say it: brewtrials template more.xlsx, fill in {sheets}, and ingest that file.")
     return lines
 
 
@@ -128,10 +144,20 @@ def _retried_lines(retried: Iterable[Retried]) -> list[str]:
 
 
 def _next(report: IngestReport, lab: Path) -> list[str]:
-    folder = shlex.quote(str(lab))
-    lines = [] if report.committed else ["Nothing new: the project folder already had all of this."]
+    lines = []
+    refused = len({entry.file for entry in report.entries if entry.refused})
+    if not report.entries:
+        lines.append("There was nothing to take in: no csv, tsv, txt or xlsx file among what was named.")
+    elif not report.committed:
+        lines.append("Nothing new: the project folder already had all of this.")
+    if refused:
+        what = "it" if refused == 1 else "them"
+        lines.append(
+            f"{count(refused, 'file')} could not be taken in; nothing of {what} is lost. Do what is said above and "
+            f"ingest {what} again."
+        )
     if report.set_aside:
-        lines.append(f"See what was set aside and how to mend it: brewtrials set-aside --lab {folder}")
-    elif report.committed:
-        lines.append(f"See the numbers: brewtrials facts --lab {folder}")
+        lines.append(f"See what was set aside and how to mend it: {in_lab('set-aside', lab)}")
+    elif any(entry.taken_in for entry in report.entries):
+        lines.append(f"See the numbers: {in_lab('facts', lab)}")
     return lines

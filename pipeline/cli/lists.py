@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from itertools import groupby
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pipeline.cli.next_steps import in_lab
 from pipeline.cli.options import AsOf, Lab, Out, format_option
 from pipeline.cli.plain_help import add
-from pipeline.cli.screen import MOST_ROWS, count, note, say, show_rows
+from pipeline.cli.screen import count, note, say
+from pipeline.cli.tables import MOST_ROWS, show_rows
 
 if TYPE_CHECKING:
     import polars as pl
@@ -37,7 +40,11 @@ def set_aside(lab: Lab, form: ListFormat = None, out: Out = None, as_of: AsOf = 
     found = read_set_aside(opened.store, opened.manifest)
     _hand_over(found, form, out, opened, none="Nothing is set aside.")
     if out is None and form in (None, "table") and not found.is_empty():
-        note("To mend them: add --out set-aside.xlsx, correct the value cells, and ingest that file.")
+        note(
+            "To mend them: correct your own file and ingest it again, or write this list to a workbook, correct the "
+            f"value cells there, and ingest that:\n  {in_lab('set-aside --out set-aside.xlsx', lab)}\n"
+            f"  {in_lab('ingest set-aside.xlsx', lab)}"
+        )
 
 
 def flags(lab: Lab, form: ListFormat = None, out: Out = None, as_of: AsOf = None) -> None:
@@ -65,7 +72,7 @@ def _hand_over(found: pl.DataFrame, form: str | None, out: object, opened: Opene
     else:
         show_rows(
             ("where", "what", "why, and what to try"),
-            (_told(row) for row in found.head(MOST_ROWS).to_dicts()),
+            [_told(rows) for rows in alike(found.head(MOST_ROWS).to_dicts())],
             spaced=True,
         )
         say(_count(found))
@@ -73,16 +80,44 @@ def _hand_over(found: pl.DataFrame, form: str | None, out: object, opened: Opene
             note(f"Shown: {MOST_ROWS} of {found.height:,}. Add --out FILE.csv for everything.")
 
 
-def _told(row: dict[str, object]) -> tuple[str, str, str]:
+SAME = ("source_file", "sheet", "table", "column", "value", "rule", "message", "fix")
+MANY_LINES = 12
+
+
+def alike(rows: list[dict[str, object]]) -> list[list[dict[str, object]]]:
+    """Rows that differ in nothing but their line (and brew) together, in the order in which each kind comes first."""
+    groups: dict[tuple[object, ...], list[dict[str, object]]] = {}
+    for row in rows:
+        groups.setdefault(tuple(row[name] for name in SAME), []).append(row)
+    return list(groups.values())
+
+
+def _told(rows: list[dict[str, object]]) -> tuple[str, str, str]:
+    row = rows[0]
     sheet = f" [{row['sheet']}]" if row["sheet"] else ""
-    brew = f", brew {row['brew_id']}" if row.get("brew_id") else ""
+    place = ("row" if row["sheet"] else "line") + ("s" if len(rows) > 1 else "")
+    brew = f", brew {row['brew_id']}" if len(rows) == 1 and row.get("brew_id") else ""
     value = "" if row["value"] in (None, "") else f" = {row['value']}"
     what = f"{row['column']}{value}" if row["column"] else str(row["table"])
     return (
-        f"{row['source_file']}{sheet}\nline {row['line']}{brew}",
+        f"{row['source_file']}{sheet}\n{place} {_lines([int(str(one['line'])) for one in rows])}{brew}",
         f"{what}\n{row['rule']}",
         f"{row['message']}\n-> {row['fix']}",
     )
+
+
+def _lines(numbers: list[int]) -> str:
+    """Line numbers as people list them, neighbours as a range.
+
+    >>> _lines([4, 5, 6, 9]), _lines([4, 5]), _lines([4])
+    ('4 to 6, 9', '4, 5', '4')
+    """
+    parts = []
+    for _, found in groupby(enumerate(sorted(set(numbers))), lambda pair: pair[1] - pair[0]):
+        run = [number for _, number in found]
+        parts += [f"{run[0]} to {run[-1]}"] if len(run) > 2 else [str(number) for number in run]
+    more = f" and {len(parts) - MANY_LINES} more places" if len(parts) > MANY_LINES else ""
+    return ", ".join(parts[:MANY_LINES]) + more
 
 
 def _count(found: pl.DataFrame) -> str:

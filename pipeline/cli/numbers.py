@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pipeline.cli.next_steps import in_lab, ingest_a_log
 from pipeline.cli.options import AsOf, Lab, Out, format_option
 from pipeline.cli.plain_help import add
-from pipeline.cli.screen import note, say, show_frame
+from pipeline.cli.screen import count, note, say
+from pipeline.cli.tables import show_frame
 
 if TYPE_CHECKING:
     import polars as pl
@@ -19,18 +21,18 @@ FACTS_FIRST = (
     "brew_id",
     "coffee_name",
     "method",
-    "dose_g",
-    "beverage_g",
-    "cup_tds_pct",
     "extraction_yield_pct",
     "extraction_yield_u_pct",
+    "cup_tds_pct",
+    "dose_g",
+    "water_g",
+    "beverage_g",
+    "grind_steps_finer",
     "channeled",
     "in_target",
-    "grind_steps_finer",
     "operator",
     "brewed_at",
 )
-EFFECTS_SHOWN = ("term", "per", "estimate", "low", "high", "p_value", "n_brews", "n_coffees")
 
 
 def add_to(app: typer.Typer) -> None:
@@ -44,10 +46,14 @@ def facts(lab: Lab, form: FrameFormat = None, out: Out = None, as_of: AsOf = Non
     """One row per brew: what was logged, and strength, extraction yield, ratios and grind worked out from it."""
     from pipeline.cli.opened import open_lab
     from pipeline.facts import brew_facts
+    from pipeline.store.read import read_set_aside
 
     opened = open_lab(lab, as_of)
     found = brew_facts(opened.store, opened.manifest, opened.settings)
-    _hand_over(found, form, out, opened.settings.timezone, first=FACTS_FIRST, what="brews")
+    waiting = found.is_empty() and not read_set_aside(opened.store, opened.manifest).is_empty()
+    step = f"See what was set aside: {in_lab('set-aside', lab)}" if waiting else ingest_a_log(lab)
+    none = f"No brews yet. {step}"
+    _hand_over(found, form, out, opened.settings.timezone, first=FACTS_FIRST, what="brews", none=none)
 
 
 def query(
@@ -114,6 +120,7 @@ def effects(
     """
     from analysis.effects.estimate import estimate_effects
     from analysis.effects.request import EffectsRequest
+    from pipeline.cli.effect_rows import show_effects
     from pipeline.cli.opened import open_lab
     from pipeline.exports import choose_format, export
     from pipeline.facts import brew_facts
@@ -133,7 +140,7 @@ def effects(
     remarks = [f"Model: {result.model}", result.dropped, *result.notes]
     if chosen == "table":
         say("\n".join(result.sentences) + "\n")
-        show_frame(result.table.select(EFFECTS_SHOWN), what="terms")
+        show_effects(result.table)
         say("\n" + "\n".join(remarks))
         return
     export(result.table, chosen, out, timezone=opened.settings.timezone)
@@ -142,17 +149,17 @@ def effects(
 
 def _hand_over(
     found: pl.DataFrame, form: str | None, out: Path | None, timezone: str, *, first: tuple[str, ...] = (),
-    what: str = "rows",
+    what: str = "rows", none: str = "",
 ) -> None:  # fmt: skip
     from pipeline.exports import choose_format, export
 
     chosen = choose_format(form, out, allowed=("table", "csv", "json", "xlsx", "parquet"))
     if chosen == "table":
-        show_frame(found, first=first, what=what, timezone=timezone)
+        show_frame(found, first=first, what=what, none=none, timezone=timezone)
         return
     export(found, chosen, out, timezone=timezone)
     if out is not None:
-        note(f"Wrote {found.height:,} {what} to {out}.")
+        note(f"Wrote {count(found.height, what.removesuffix('s'))} to {out}.")
 
 
 def _names(text: str) -> tuple[str, ...]:

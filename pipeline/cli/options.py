@@ -9,14 +9,32 @@ from zoneinfo import ZoneInfo
 
 import typer
 
+
+def _ingest_number(text: str) -> int:
+    if not text.strip().isdecimal():
+        raise typer.BadParameter(
+            f"{text} is not the number of an ingest; `brewtrials history` lists them", param_hint="--as-of"
+        )
+    return int(text)
+
+
 Lab = Annotated[
     Path,
-    typer.Option("--lab", metavar="DIR", envvar="BREWTRIALS_LAB", help="The project folder.", show_default=False),
+    typer.Option(
+        "--lab",
+        metavar="DIR",
+        envvar="BREWTRIALS_LAB",
+        help="The project folder; BREWTRIALS_LAB may name it.",
+        show_default=False,
+    ),
 ]
 AsOf = Annotated[
     int | None,
     typer.Option(
-        "--as-of", metavar="N", min=0, help="How things stood after ingest N; `brewtrials history` lists them."
+        "--as-of",
+        metavar="N",
+        parser=_ingest_number,
+        help="How things stood after ingest N; `brewtrials history` lists them.",
     ),
 ]
 Now = Annotated[

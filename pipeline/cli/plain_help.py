@@ -10,6 +10,8 @@ import typer
 from typer.core import TyperCommand
 
 TYPE_WORDS = re.compile(r" <[\w\[\]]+>|  \[x>=\d+\]")
+IN_PLACE_OF_LAB = re.compile(r"\[env\s+var:\s+BREWTRIALS_LAB;\s+required\]")
+BRACES = re.compile(r"\{([\w.]+)\}")
 
 
 class PlainCommand(TyperCommand):
@@ -17,7 +19,8 @@ class PlainCommand(TyperCommand):
 
     def get_help(self, ctx: Any) -> str:
         """The help page."""
-        return TYPE_WORDS.sub("", super().get_help(ctx))
+        text = IN_PLACE_OF_LAB.sub("[required]", TYPE_WORDS.sub("", super().get_help(ctx)))
+        return BRACES.sub(r"\1", text)
 
 
 def add(app: typer.Typer, name: str, function: Callable[..., None], summary: str) -> None:

@@ -8,6 +8,7 @@ from typing import Annotated
 
 import typer
 
+from pipeline.cli.next_steps import in_lab, ingest_a_log
 from pipeline.cli.plain_help import add
 from pipeline.cli.screen import say
 
@@ -20,19 +21,35 @@ def add_to(app: typer.Typer) -> None:
 
 def new(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where the project folder goes.", show_default=False)],
+    method: Annotated[
+        str | None,
+        typer.Option(
+            "--method",
+            metavar="METHOD",
+            help="What you brew, such as espresso or pour_over, if your logs have no column for it.",
+        ),
+    ] = None,
 ) -> None:
     """Make a project folder: its settings (lab.toml) and your column names (columns.toml), both explained inside.
 
-    A lab.toml that is already there is kept and used.
+    Files that are already there are kept and used, so --method can also be said later.
     """
     from pipeline.lab import new_lab
+    from schemas.methods import METHODS
 
-    made = new_lab(folder)
+    if method is not None and method not in METHODS:
+        raise typer.BadParameter(f"{method} is not one of {', '.join(METHODS)}", param_hint="--method")
+    made = new_lab(folder, method=method)
     if made.made:
         say(f"Made {folder}: {' and '.join(made.made)}.")
     if made.kept:
         say(f"Kept {' and '.join(made.kept)} as found in {folder}.")
-    say(f"Next, hand in a log: brewtrials ingest YOUR-LOG.xlsx --lab {shlex.quote(str(folder))}")
+    if method:
+        say(f"Where a log has no column for it, the method is {method} (columns.toml says so).")
+    say(ingest_a_log(folder))
+    if not method:
+        command = f"brewtrials new {shlex.quote(str(folder))} --method espresso"
+        say(f"If your logs have no column for the method because it is always the same, say it once: {command}")
 
 
 def template(
@@ -42,4 +59,5 @@ def template(
     from pipeline.template import write_template
 
     write_template(out)
-    say(f"Wrote {out}. Fill in the sheets you need, then: brewtrials ingest {shlex.quote(str(out))} --lab DIR")
+    say(f"Wrote {out}. Fill in the sheets you need, and delete the example rows (Read me, the first sheet, says how).")
+    say(f"Then: {in_lab(f'ingest {shlex.quote(str(out))}', Path('YOUR-PROJECT-FOLDER'))}")

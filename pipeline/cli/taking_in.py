@@ -9,6 +9,7 @@ import typer
 
 from pipeline.cli.options import AsJson, Lab, Now, moment
 from pipeline.cli.plain_help import add
+from schemas.problem import ProblemError
 
 
 def add_to(app: typer.Typer) -> None:
@@ -42,6 +43,7 @@ def ingest(
 
     if table is not None and table not in TABLES:
         raise typer.BadParameter(f"{table} is not a table; choose one of {', '.join(TABLES)}", param_hint="--table")
+    require_whole_names(paths)
     clock = moment(now, load_settings(lab).timezone)
 
     from pipeline.cli.ingest_words import print_report
@@ -58,3 +60,14 @@ def ingest(
         raise typer.Exit(1)
     if strict and report.set_aside:
         raise typer.Exit(3)
+
+
+def require_whole_names(paths: list[Path]) -> None:
+    """Refuse names that the shell took apart at their spaces, where the whole name is there."""
+    for start, path in enumerate(paths):
+        if path.exists():
+            continue
+        for end in range(len(paths), start + 1, -1):
+            whole = " ".join(str(part) for part in paths[start:end])
+            if Path(whole).exists():
+                raise ProblemError(f'There is no {path}, but there is "{whole}". Names with spaces stand in quotes.')

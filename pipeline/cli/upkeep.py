@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pipeline.cli.next_steps import ingest_a_log
 from pipeline.cli.options import AsJson, Lab
 from pipeline.cli.plain_help import add
-from pipeline.cli.screen import count, note, say, show_rows
+from pipeline.cli.screen import count, note, rows_of, say
+from pipeline.cli.tables import show_rows
 
 if TYPE_CHECKING:
     from pipeline.store.history import Commit
@@ -79,7 +81,7 @@ def history(lab: Lab, as_json: AsJson = False) -> None:
         print(json.dumps([dataclasses.asdict(commit) for commit in commits], indent=2, ensure_ascii=False, default=str))
         return
     if not commits:
-        say("Nothing has been taken in yet.")
+        say(f"Nothing has been taken in yet. {ingest_a_log(lab)}")
         return
     names = ("ingest", "written", "files", "new rows", "revised", "set aside")
     show_rows(names, [_told(commit, settings.timezone) for commit in commits], right=("ingest", "revised", "set aside"))
@@ -93,7 +95,7 @@ def _told(commit: Commit, timezone: str) -> tuple[str, ...]:
     refused = "".join(f"\n{file} (refused)" for file in commit.refused)
     whole = [file for file in commit.files if file not in commit.refused]
     files = "\n".join(whole[:MOST_FILES]) + (f"\nand {len(whole) - MOST_FILES} more" if len(whole) > MOST_FILES else "")
-    added = "\n".join(f"{count:,} {table}" for table, count in commit.added.items())
+    added = "\n".join(rows_of(number, table) for table, number in commit.added.items())
     return (
         str(commit.number), written, (files + refused).strip("\n"), added, f"{commit.revised:,}",
         f"{commit.set_aside:,}",

@@ -3,47 +3,30 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 import polars as pl
 
 from pipeline.ingest.draft import Draft
 from pipeline.ingest.key_text import key_text_of_cells
+from pipeline.ingest.later_version import mended_in_place
 from pipeline.ingest.own_cell import own_cell
-from pipeline.ingest.unit import WHERE, Outcome, Part, Unit
+from pipeline.ingest.raw_rows import raw_rows, row_json
+from pipeline.ingest.unit import WHERE, Outcome, Unit, without
 from pipeline.parse.wire import to_json
 from schemas.contracts import TABLES
 from schemas.reports import SET_ASIDE_COLUMNS
 
-HIDDEN = ("own_header", "key_text", "how_json", "sha256")
+HIDDEN = ("own_header", "key_text", "how_json", "sha256", "since")
 LIST_SCHEMA = {name: pl.Int64() if name == "line" else pl.String() for name in (*SET_ASIDE_COLUMNS, *HIDDEN)}
-"""The list as kept: the public columns, then what mending a row needs."""
+"""The list as kept: the public columns, then what mending a row needs; `since` puts entries in order of arrival."""
 
 PLACE = ("source_file", "sheet", "line")
-ALIKE_SHARE = 0.5
-"""A row at the same place is the mended one when at least half of its filled cells are unchanged."""
+ROW = [*PLACE, "table", "row_json"]
+"""What makes two entries speak of the same row as it stood."""
 
 
-def raw_rows(part: Part, lines: set[int]) -> dict[int, tuple[str, ...]]:
-    """Cells of these lines as they stood, read again from the sheet."""
-    found = {row.line: row.cells for row in part.sheet.ragged if row.line in lines}
-    wanted = lines - found.keys()
-    if wanted:
-        for batch in part.sheet.batches():
-            for line, *cells in batch.filter(pl.col("line").is_in(list(wanted))).iter_rows():
-                found[line] = tuple(cell or "" for cell in cells)
-    return found
-
-
-def row_json(header: Iterable[str], cells: Iterable[str]) -> str:
-    """The row as it stood: own header to own text; cells beyond the header are named by their place."""
-    names, texts = list(header), list(cells)
-    names += [f"cell {place}" for place in range(len(names) + 1, len(texts) + 1)]
-    return json.dumps(dict(zip(names, texts, strict=False)), ensure_ascii=False)
-
-
-def entries(unit: Unit, outcome: Outcome) -> pl.DataFrame:
+def entries(unit: Unit, outcome: Outcome, *, since: str) -> pl.DataFrame:
     """List entries (LIST_SCHEMA) for every reason of this unit's outcome."""
     made = []
     for part in unit.parts:
@@ -55,19 +38,21 @@ def entries(unit: Unit, outcome: Outcome) -> pl.DataFrame:
         headers = {reading.column: reading.header for reading in part.how.columns}
         for row in mine.iter_rows(named=True):
             cells = raw[row["line"]]
-            header, text = own_cell(part.how, row["column"], cells)
+            cell = own_cell(part.how, row["column"], cells)
             by_name = dict(zip(part.how.header, cells, strict=False))
             own = {column: by_name.get(name, "") for column, name in headers.items()}
             made.append(
                 {
                     **row,
                     "source_file": unit.source_file,
-                    "value": text if header else row["value"],
+                    "column": cell.column if cell else row["column"],
+                    "value": cells[cell.position] if cell else row["value"],
                     "row_json": row_json(part.how.header, cells),
-                    "own_header": header,
+                    "own_header": cell.header if cell else "",
                     "key_text": key_text_of_cells(TABLES[unit.table], {**part.how.constants, **own}),
                     "how_json": how_json,
                     "sha256": unit.sha256,
+                    "since": since,
                 }
             )
     return pl.DataFrame(made, schema=LIST_SCHEMA)
@@ -75,78 +60,84 @@ def entries(unit: Unit, outcome: Outcome) -> pl.DataFrame:
 
 @dataclass
 class Asides:
-    """The open list during one ingest: what comes, what leaves."""
+    """The list during one ingest: entries that are open, and those that ever left it.
+
+    A row that left the list, mended or replaced, does not come back when the file it stood in is read again.
+    """
 
     draft: Draft
     open: pl.DataFrame
-    new: list[pl.DataFrame]
-    left: list[pl.DataFrame]
+    settled: pl.DataFrame
+    units: int = 0
 
     @classmethod
     def of(cls, draft: Draft) -> Asides:
-        """Start from the list as the store has it."""
-        frame = draft.list_frame("set_aside")
-        return cls(draft, frame if frame.width else pl.DataFrame(schema=LIST_SCHEMA), [], [])
+        """Start from the lists as the store has them."""
+        kept = [draft.list_frame(name) for name in ("set_aside", "settled")]
+        open_ones, settled = (frame if frame.width else pl.DataFrame(schema=LIST_SCHEMA) for frame in kept)
+        return cls(draft, open_ones, settled)
 
     def watches(self, table: str) -> bool:
         """Whether any entry of this table may leave when its key goes in."""
-        return bool((self.open["table"] == table).any() or any((new["table"] == table).any() for new in self.new))
+        return bool((self.open["table"] == table).any())
 
-    def drop(self, rows: pl.DataFrame, on: list[str]) -> None:
+    def every(self) -> pl.DataFrame:
+        """All entries, the open ones first."""
+        return pl.concat([self.open, self.settled])
+
+    def settle(self, unit: Unit, outcome: Outcome) -> None:
+        """Entries whose row has now gone in leave; entries met again keep their place under today's reasons.
+
+        Rows that left the list before count as known in the outcome.
+        """
+        self.units += 1
+        fresh = entries(unit, outcome, since=f"{self.draft.manifest.number:08d}-{self.units:06d}")
+        dealt_with = fresh.clear() if unit.mended else fresh.join(self.settled, on=ROW, how="semi")
+        fresh = fresh.join(dealt_with, on=ROW, how="anti")
+        _pass_over(dealt_with, outcome)
+        met = self.open.join(fresh, on=ROW, how="semi")
+        self.open = self.open.join(fresh, on=ROW, how="anti")
+        source, table = pl.lit(unit.source_file).alias("source_file"), pl.lit(unit.table).alias("table")
+        if unit.mended:
+            every = pl.concat([outcome.rows.select(WHERE), outcome.reasons.select(WHERE)])
+            self._drop(every.with_columns(source, table, sha256=pl.lit(unit.sha256)), [*PLACE, "table", "sha256"])
+        elif not self.open.is_empty():
+            self._drop(mended_in_place(unit, outcome, self.open, met), ROW)
+        went_in = outcome.rows if unit.mended else outcome.rows.filter(pl.col("status") != "known")
+        self._drop(went_in.filter(pl.col("key_text") != "").with_columns(table), ["table", "key_text"])
+        self._add(fresh, met)
+
+    def _drop(self, rows: pl.DataFrame, on: list[str]) -> None:
         """Entries that agree with these rows on the named columns leave the list."""
         if self.open.is_empty() or rows.is_empty():
             return
         keys = rows.select(on).unique()
-        self.left.append(self.open.join(keys, on=on, how="semi", nulls_equal=True))
-        self.open = self.open.join(keys, on=on, how="anti", nulls_equal=True)
+        self.settled = pl.concat([self.settled, self.open.join(keys, on=on, how="semi")])
+        self.open = self.open.join(keys, on=on, how="anti")
 
-    def settle(self, unit: Unit, outcome: Outcome) -> None:
-        """Entries whose row has now gone in leave; entries met again are replaced by today's reasons."""
-        fresh = entries(unit, outcome)
-        source, table = pl.lit(unit.source_file).alias("source_file"), pl.lit(unit.table).alias("table")
-        if unit.mended:
-            every = pl.concat([outcome.rows.select(WHERE), outcome.reasons.select(WHERE)])
-            self.drop(every.with_columns(source, table), [*PLACE, "table"])
-        self.drop(fresh, [*PLACE, "table", "row_json"])
-        went_in = outcome.rows if unit.mended else outcome.rows.filter(pl.col("status") != "known")
-        if not self.open.is_empty() and not went_in.is_empty():
-            self.drop(went_in.filter(pl.col("key_text") != "").with_columns(table), ["table", "key_text"])
-            self.drop(self._mended_in_place(unit, went_in), [*PLACE, "table", "row_json"])
-        self.new.append(fresh)
-
-    def _mended_in_place(self, unit: Unit, went_in: pl.DataFrame) -> pl.DataFrame:
-        """Open entries of this file whose place now holds a row much like theirs that went in."""
-        mine = self.open.filter((pl.col("source_file") == unit.source_file) & (pl.col("table") == unit.table))
-        mine = mine.join(went_in.select(WHERE), on=WHERE, how="semi")
-        keep = []
-        for part in unit.parts:
-            here = mine.filter(pl.col("sheet") == part.sheet.sheet)
-            raw = raw_rows(part, set(here["line"].to_list())) if here.height else {}
-            for row in here.iter_rows(named=True):
-                now = json.loads(row_json(part.how.header, raw[row["line"]]))
-                if alike(json.loads(row["row_json"]), now):
-                    keep.append(row)
-        return pl.DataFrame(keep, schema=LIST_SCHEMA)
+    def _add(self, fresh: pl.DataFrame, met: pl.DataFrame) -> None:
+        """Put entries on the list; a row that was on it keeps the time of its first arrival."""
+        if fresh.is_empty():
+            return
+        arrived = met.select(*ROW, first="since").unique(ROW)
+        fresh = fresh.join(arrived, on=ROW, how="left").with_columns(since=pl.coalesce("first", "since"))
+        self.open = pl.concat([self.open, fresh.select(self.open.columns)])
+        self.settled = self.settled.join(fresh, on=ROW, how="anti")
 
     def write(self) -> None:
-        """Put the list, and the list of entries that ever left it, into the draft."""
-        now = pl.concat([self.open, *self.new]).unique(maintain_order=True)
-        self.draft.set_list("set_aside", now.sort([*PLACE, "table", "column", "rule"], nulls_last=True))
-        if any(not frame.is_empty() for frame in self.left):
-            known = self.draft.list_frame("settled")
-            gone = pl.concat([*([known] if known.width else []), *self.left]).unique(maintain_order=True)
-            gone = gone.join(now, on=[*PLACE, "table", "row_json"], how="anti", nulls_equal=True)
-            self.draft.set_list("settled", gone)
+        """Put both lists into the draft."""
+        order = [*PLACE, "table", "column", "rule", "since"]
+        for name, frame in (("set_aside", self.open), ("settled", self.settled)):
+            self.draft.set_list(
+                name, frame.unique(maintain_order=True).sort(order, nulls_last=True, maintain_order=True)
+            )
 
 
-def alike(before: dict[str, str], now: dict[str, str]) -> bool:
-    """Whether at least half of the cells filled before are unchanged.
-
-    >>> alike({"a": "1", "b": "2", "c": "x"}, {"a": "1", "b": "2", "c": "3"})
-    True
-    >>> alike({"a": "1", "b": "2"}, {"a": "7", "b": "8"})
-    False
-    """
-    filled = {name: text for name, text in before.items() if text}
-    same = sum(now.get(name) == text for name, text in filled.items())
-    return same >= ALIKE_SHARE * len(filled)
+def _pass_over(dealt_with: pl.DataFrame, outcome: Outcome) -> None:
+    """Rows that left the list before are known, whatever speaks against them as they stand in their old file."""
+    where = dealt_with.select(WHERE).unique(maintain_order=True)
+    if where.is_empty():
+        return
+    outcome.reasons = without(outcome.reasons, where)
+    outcome.rows = pl.concat([outcome.rows, where.with_columns(status=pl.lit("known"), key_text=pl.lit(""))])
+    outcome.notes.append(f"rows mended or replaced since they were set aside, and passed over: {where.height}")

@@ -36,8 +36,11 @@ def name_brews(rows: pl.DataFrame, unit: Unit) -> tuple[pl.DataFrame, list[str]]
     """
     how = unit.parts[0].how
     if how.id_from:
-        made = rows.with_columns(brew_id=_joined(how.id_from, how.timezone))
-        return made, [f"brew_id made from {', '.join(how.id_from)}"]
+        joined, names = _joined(how.id_from, how.timezone), ", ".join(how.id_from)
+        made = rows.with_columns(brew_id=pl.when(joined != "").then(joined).otherwise(_place(unit, how.timezone)))
+        empty = rows.select((joined == "").sum()).item()
+        notes = [f"brew_id made from {names}"]
+        return made, [*notes, f"where {names} are empty, from day, sheet and row: {empty}"] if empty else notes
     values = [name for name in rows.columns if name not in ("sheet", "line", "brew_id")]
     moment = _joined(("brewed_at", "operator"), how.timezone)
     marked = rows.with_columns(_moment=moment, _alike=pl.struct(values).hash(seed=7))

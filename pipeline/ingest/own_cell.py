@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from pipeline.parse.model import ColumnReading, Interpretation
 
 
-def own_cell(how: Interpretation, column: str | None, cells: Sequence[str]) -> tuple[str, str]:
-    """Own header and text of the cell that holds `column`; both empty where no cell does.
+def own_cell(how: Interpretation, column: str | None, cells: Sequence[str]) -> ColumnReading | None:
+    """How the cell that holds `column` is read; None where no cell does.
 
     Where several readings stand in the row, a strength that is too high is said of the highest of them.
     """
@@ -16,10 +16,7 @@ def own_cell(how: Interpretation, column: str | None, cells: Sequence[str]) -> t
     if not found and column:
         found = [one for one in how.columns if column in (one.column, "tds_pct") and one.role == "reading"]
     found = [one for one in found if one.position < len(cells)]
-    if not found:
-        return "", ""
-    chosen = found[0] if len(found) == 1 else max(found, key=lambda one: _number(one, cells))
-    return chosen.header, cells[chosen.position]
+    return max(found, key=lambda one: _number(one, cells), default=None)
 
 
 def _number(one: ColumnReading, cells: Sequence[str]) -> float:

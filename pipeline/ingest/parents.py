@@ -15,6 +15,12 @@ from schemas.dtypes import stored_schema
 from schemas.stubs import LACKS
 
 
+def parents_of(table: str) -> dict[str, str]:
+    """Columns of a table that name ids, by the table whose ids they are; a log of brews also names instruments."""
+    inline = {"instrument_id": "instruments"} if table == "brews" else {}
+    return dict(TABLES[table].parents) | inline
+
+
 def unknown_parents(rows: pl.DataFrame, table: str, context: Context) -> pl.DataFrame:
     """Reasons (SHEET_REASON_SCHEMA) for rows naming an id that is not known and may not be made up."""
     found = []
@@ -39,16 +45,22 @@ def make_stubs(rows: pl.DataFrame, table: str, source_file: str, draft: Draft) -
         unseen = (
             rows.filter(pl.col(column).is_not_null() & ~pl.col(column).is_in(known.implode()))
             .group_by(column, maintain_order=True)
-            .first()
+            .agg(pl.all().first(), naming=pl.len())
             .sort(column)
         )
         if unseen.is_empty():
             continue
-        made += [
-            Stub(parent, name, LACKS[parent], resembles(name, known.to_list())) for name in unseen[column].to_list()
-        ]
+        made += _stubs(parent, unseen.select(column, "naming").rows(), known.to_list())
         draft.add_rows(parent, _stub_rows(unseen, column, parent, source_file))
     return made
+
+
+def _stubs(parent: str, unseen: list[tuple[str, int]], known: list[str]) -> list[Stub]:
+    """Stubs of ids with the number of rows naming each; one is compared with known ids and with more frequent ones."""
+    return [
+        Stub(parent, name, LACKS[parent], resembles(name, known + [other for other, more in unseen if more > often]))
+        for name, often in unseen
+    ]
 
 
 def _stub_rows(unseen: pl.DataFrame, column: str, parent: str, source_file: str) -> pl.DataFrame:

@@ -90,7 +90,7 @@ def _prepare_file(
         if is_export(sheet):
             out.exports.append(Waiting(source, source_file, sheet))
             continue
-        how = CannotInterpret(sheet.refused) if sheet.refused else interpret(sheet, mapping, settings, table=table)
+        how = interpret(sheet, mapping, settings, table=table)
         if isinstance(how, CannotInterpret):
             refusal = Refusal(source.file, source_file, sheet.sheet, source.sha256, how.reason, how.refuse)
             out.refusals.append(refusal)

@@ -10,22 +10,22 @@ from pathlib import Path
 
 import polars as pl
 
-from pipeline.ingest.aside import LIST_SCHEMA, Asides
+from pipeline.ingest.aside import Asides
 from pipeline.ingest.context import Context, Progress
 from pipeline.ingest.draft import Draft
-from pipeline.ingest.mended import Mended, mended_units
+from pipeline.ingest.mended import mended_units
 from pipeline.ingest.prepare import Prepared, Waiting, prepare
 from pipeline.ingest.read_unit import read_unit
+from pipeline.ingest.rebuilt import Place
 from pipeline.ingest.report import Entry, IngestReport, Retried, Stub
 from pipeline.ingest.take_in import take_in
 from pipeline.ingest.unit import Outcome, Part, Unit
-from pipeline.ingest.waiting import keep_waiting, list_name, try_again
+from pipeline.ingest.waiting import try_again
 from pipeline.lab import load_settings, require_lab
 from pipeline.parse.mapping import read_mapping
 from pipeline.parse.wire import to_json
 from pipeline.store.model import SourceEntry
 from pipeline.store.store import Store
-from schemas.contracts import TABLES
 
 
 def ingest(
@@ -72,15 +72,15 @@ class _Run:
 
     def all(self, prepared: Prepared) -> IngestReport:
         asides = Asides.of(self.draft)
-        earlier = frozenset(name for name in TABLES if list_name(name) in self.draft.head.lists)
+        earlier = asides.open
+        late = [export for export in prepared.exports if not self.export(export, asides, early=True)]
         for unit in prepared.units:
             outcome = self.unit(unit, asides)
             for part in unit.parts:
                 self.note(unit, part, outcome)
-        for waiting in prepared.exports:
-            self.export(waiting, asides)
-        retried, stubs = try_again(self.context, asides, earlier)
-        self.stubs += stubs
+        for export in late:
+            self.export(export, asides)
+        retried = try_again(self.draft, asides, earlier, lambda unit: self.unit(unit, asides))
         asides.write()
         return self.finish(prepared, retried)
 
@@ -89,7 +89,6 @@ class _Run:
         outcome, stubs = take_in(unit, read, self.draft, keyed=asides.watches(unit.table))
         self.stubs += stubs
         asides.settle(unit, outcome)
-        keep_waiting(unit, outcome, self.draft)
         return outcome
 
     def note(self, unit: Unit, part: Part, outcome: Outcome) -> None:
@@ -126,16 +125,19 @@ class _Run:
             )
         )
 
-    def export(self, waiting: Waiting, asides: Asides) -> None:
-        """Take in mended rows; each line of the export shares the fate of the row it belongs to."""
-        settled = self.draft.list_frame("settled")
-        entries = pl.concat([asides.open, *asides.new, settled if settled.width else pl.DataFrame(schema=LIST_SCHEMA)])
-        mended = mended_units(waiting.source, waiting.sheet, entries)
+    def export(self, waiting: Waiting, asides: Asides, *, early: bool = False) -> bool:
+        """Take in mended rows; each line of the export shares the fate of the row it belongs to.
+
+        False when it came too early: some of its rows may be set aside by another file of this call.
+        """
+        mended = mended_units(waiting.source, waiting.sheet, asides.every())
+        if early and mended.orphans:
+            return False
         lines: Counter[str] = Counter()
         for unit in mended.units:
             outcome = self.unit(unit, asides)
             for sheet, line, fate in outcome.fates().iter_rows():
-                lines[fate] += mended.lines_of[unit.source_file, sheet, line, unit.table]
+                lines[fate] += mended.lines_of[Place(unit.source_file, sheet, line, unit.table, unit.sha256)]
         export = waiting.sheet
         entry = Entry(
             file=waiting.source.file,
@@ -147,9 +149,10 @@ class _Run:
             set_aside=lines["aside"] + len(mended.orphans) + len(export.ragged),
             blank=export.blank,
             revised=lines["revised"],
-            notes=(*export.notes, *_orphan_notes(mended)),
+            notes=(*export.notes, *mended.notes()),
         )
         self.record(entry, waiting.source.sha256, waiting.source_file)
+        return True
 
     def finish(self, prepared: Prepared, retried: list[Retried]) -> IngestReport:
         for refusal in prepared.refusals:
@@ -178,12 +181,3 @@ def _with_file_notes(entries: list[Entry], notes: dict[str, tuple[str, ...]]) ->
         more = () if entry.file in told else notes.get(entry.file, ())
         told.add(entry.file)
         yield replace(entry, notes=(*more, *entry.notes))
-
-
-def _orphan_notes(mended: Mended) -> tuple[str, ...]:
-    if not mended.orphans:
-        return ()
-    return (
-        f"{len(mended.orphans)} lines (first: line {mended.orphans[0]}) belong to no row that was ever set aside here; "
-        "leave source_file, sheet, line and table as they were exported",
-    )

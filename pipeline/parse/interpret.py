@@ -28,16 +28,16 @@ DATE_KINDS = ("date", "time")
 def interpret(
     sheet: RawSheet, mapping: Mapping, settings: LabSettings, *, table: str | None = None
 ) -> Interpretation | CannotInterpret:
-    """How to read a sheet; `table` overrides what its name and columns say.
+    """How to read a sheet; `table` is what the user says of all files of a call.
 
     What depends on the cells (decimal mark, order of dates, notation of times) is settled once, over all rows.
     """
-    if sheet.refused:
-        return CannotInterpret(sheet.refused)
+    if sheet.refused or sheet.skipped:
+        return CannotInterpret(sheet.refused or sheet.skipped, refuse=bool(sheet.refused))
     section = mapping.section_for(sheet.file, sheet.sheet)
-    given = table or section.table or ("tastings" if section.attributes else None)
+    declared = section.table or ("tastings" if section.attributes else None)
     match_of = partial(_match, sheet, section, settings)
-    match = choose_table(sheet.file, sheet.sheet, sheet.header, match_of, given=given)
+    match = choose_table(sheet.file, sheet.sheet, sheet.header, match_of, declared=declared, given=table)
     if isinstance(match, CannotInterpret):
         return match
     found = survey(sheet.batches(), numbers=_places(match, NUMBER_KINDS), dates=_places(match, DATE_KINDS))
@@ -153,5 +153,5 @@ def _missing_text(match: Match, missing: tuple[str, ...]) -> str:
             f"{columns_line(spare[0], columns[0].name)}"
         )
     else:
-        parts.append("Else add the column to the sheet.")
+        parts.append("Else add the column to the sheet." if constant else "Add the column to the sheet.")
     return " ".join([*parts, *match.notes]).replace("\n ", "\n")

@@ -12,6 +12,7 @@ from pipeline.parse.mapping import Section
 from pipeline.parse.match import match_headers
 from pipeline.parse.model import CannotInterpret
 from schemas.contracts import TABLES
+from schemas.plain import plain
 from schemas.problem import ProblemError
 
 NOTHING_DECLARED = Section()
@@ -23,17 +24,36 @@ MatchOf = Callable[[str], Match]
 
 
 def recognised_headers(cells: Sequence[str], section: Section = NOTHING_DECLARED) -> int:
-    """How many of these cells name columns of one table: a score for finding the header row; below two it is none."""
+    """How many of these cells name columns of one table: a score for finding the header row.
+
+    A single one counts only where it is alone and all that a table needs, such as `coffee_id`.
+    """
+    if len(cells) == 1:
+        return int(any(table.required == (plain(cells[0]).replace(" ", "_"),) for table in TABLES.values()))
     best = max(len(match_headers(cells, table, section, {}).found) for table in TABLES)
     return best if best >= 2 else 0
 
 
 def choose_table(
-    file: str, sheet: str, header: Sequence[str], match_of: MatchOf, *, given: str | None
+    file: str, sheet: str, header: Sequence[str], match_of: MatchOf, *, declared: str | None, given: str | None
 ) -> Match | CannotInterpret:
-    """The headers matched against the table the sheet is; `given` is the declared one."""
-    if given is not None:
-        return match_of(known_table(given))
+    """The headers matched against the table the sheet is.
+
+    `declared` is what columns.toml says of it. `given` was said of all files of a call, so it stands only for a sheet
+    that can be that table, or whose own name and columns tell nothing.
+    """
+    if declared is not None:
+        return match_of(known_table(declared))
+    asked = match_of(known_table(given)) if given is not None else None
+    if asked is not None and not lacking(asked):
+        return asked
+    told = _from_the_sheet(file, sheet, header, match_of)
+    if asked is not None and asked.found and isinstance(told, CannotInterpret):
+        return asked
+    return told
+
+
+def _from_the_sheet(file: str, sheet: str, header: Sequence[str], match_of: MatchOf) -> Match | CannotInterpret:
     matches = {name: match_of(name) for name in TABLES}
     for name, from_sheet in ((sheet, True), (PurePath(file).name, not sheet)):
         if (chosen := _by_name(name, matches, sure=from_sheet)) is not None:

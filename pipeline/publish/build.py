@@ -16,7 +16,7 @@ def build_dashboard(lab_dir: Path, out_dir: Path, *, as_of: int | None = None) -
     """Write the page of a project folder as it stands, or as it stood at manifest `as_of`; returns its path."""
     require_lab(lab_dir)
     settings, store = load_settings(lab_dir), Store(lab_dir)
-    manifest = store.head() if as_of is None else store.at(as_of)
+    manifest = store.as_of(as_of)
     inputs = read_inputs(store, manifest)
     facts = brew_facts(store, manifest, settings, inputs=inputs)
     return write_dashboard(

@@ -10,7 +10,11 @@ import polars as pl
 
 from analysis.charts.brews import BrewMarks
 from analysis.charts.effects_input import MethodEffects
+from analysis.charts.panels import Panel
 from schemas.lab import LabSettings
+
+FEWEST_FOR_PANEL = 5
+"""Brews with a yield that a method needs for a panel of its own, unless no method has as many."""
 
 
 @dataclass(frozen=True)
@@ -30,6 +34,22 @@ class PageInput:
     def void(self) -> pl.DataFrame:
         """Brews that are left out of every analysis."""
         return self.facts.filter(pl.col("is_void").fill_null(value=False))
+
+    @property
+    def panels(self) -> tuple[Panel, ...]:
+        """Panels worth drawing: those of at least five brews with a yield, or all where none has as many."""
+        return tuple(panel for panel in self.marks.panels if panel.key in self._often) or self.marks.panels
+
+    @property
+    def seldom(self) -> tuple[Panel, ...]:
+        """Panels that a line of words serves better."""
+        shown = self.panels
+        return tuple(panel for panel in self.marks.panels if panel not in shown)
+
+    @property
+    def _often(self) -> set[str]:
+        counts = self.with_yield["panel"].value_counts()
+        return set(counts.filter(pl.col("count") >= FEWEST_FOR_PANEL)["panel"])
 
     @property
     def with_yield(self) -> pl.DataFrame:

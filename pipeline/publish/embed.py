@@ -5,7 +5,6 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
-from functools import lru_cache
 from importlib.resources import files
 from typing import Any
 
@@ -18,17 +17,6 @@ def script_json(value: Any) -> str:
     """
     text = json.dumps(value, ensure_ascii=True, allow_nan=False, separators=(",", ":"))
     return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
-
-
-@lru_cache(maxsize=1)
-def chart_bundle() -> str:
-    """Vega, Vega-Lite and vega-embed as one script."""
-    import vl_convert
-
-    bundle: str = vl_convert.javascript_bundle("window.vegaEmbed = vegaEmbed;")
-    if "</script" in bundle.lower() or "<!--" in bundle:
-        raise ValueError("the chart script cannot stand inside a script element: it holds an end tag")
-    return bundle
 
 
 def page_text(name: str) -> str:

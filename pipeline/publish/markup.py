@@ -9,6 +9,8 @@ from dataclasses import dataclass
 
 MOST_ROWS = 500
 """Rows of one table on the page; the rest is counted and the command that lists it is named."""
+MOST_PRINTED = 40
+"""Rows of one table in print; the page's style hides the others."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +54,7 @@ def bullets(items: Iterable[str]) -> str:
 
 
 def table(heads: Sequence[Head], rows: Sequence[Sequence[object]], *, caption: str, rest: str = "") -> str:
-    """A table with a caption; at most 500 rows, and `rest` says where the others are."""
+    """A table with a caption; at most 500 rows (40 in print), and `rest` says where the others are."""
     shown = rows[:MOST_ROWS]
     classes = ["n" if head.numeric else "" for head in heads]
     head_cells = "".join(
@@ -64,6 +66,8 @@ def table(heads: Sequence[Head], rows: Sequence[Sequence[object]], *, caption: s
     )
     more = len(rows) - len(shown)
     note = paragraph(f"The first {MOST_ROWS} of {len(rows):,} rows. {rest}", kind="note") if more > 0 else ""
+    if len(shown) > MOST_PRINTED:
+        note += paragraph(f"Printed: the first {MOST_PRINTED} of {len(rows):,} rows. {rest}", kind="note paper")
     return (
         f'<div class="table" role="region" tabindex="0" aria-label="{escaped(caption)}"><table>'
         f"<caption>{escaped(caption)}</caption>"
@@ -78,6 +82,14 @@ def _class(name: str) -> str:
 def folded(summary: str, content: str) -> str:
     """Content that the reader opens; print unfolds it."""
     return f"<details><summary>{escaped(summary)}</summary>{content}</details>" if content else ""
+
+
+def on_screen(summary: str, content: str, *, printed: str) -> str:
+    """Content that the reader opens and that stays out of print, where `printed` says where it is."""
+    if not content:
+        return ""
+    fold = f'<details class="screen" data-keep><summary>{escaped(summary)}</summary>{content}</details>'
+    return f"{fold}{paragraph(printed, kind='note paper')}"
 
 
 def section(section_id: str, heading: str, *content: str) -> str:

@@ -135,15 +135,28 @@
     return [line("p", brew.id), list];
   }
 
-  // Print shows every table.
+  // Print shows every table that is not of single brews, and draws the charts anew for half or all of a sheet's width.
+  const SHEET = { half: 325, whole: 680, tallest: 250 };
   const folds = () => document.querySelectorAll("details:not([data-keep])");
   let opened = [];
   window.addEventListener("beforeprint", () => {
     card.hidden = true;
     opened = [...folds()].filter((fold) => !fold.open);
     opened.forEach((fold) => { fold.open = true; });
+    for (const [id, { meta, view }] of drawn) {
+      if (meta.brush) view.height(SHEET.tallest);
+      view.width(byId(id).closest(".pair") ? SHEET.half : SHEET.whole).run();
+    }
   });
-  window.addEventListener("afterprint", () => opened.forEach((fold) => { fold.open = false; }));
+  window.addEventListener("afterprint", () => {
+    opened.forEach((fold) => { fold.open = false; });
+    for (const { meta, view } of drawn.values()) if (meta.brush) view.height(meta.spec.height);
+    window.dispatchEvent(new Event("resize"));
+  });
+  // A chart that was drawn while folded away has no width until its fold is opened.
+  for (const fold of document.querySelectorAll("details")) {
+    fold.addEventListener("toggle", () => { if (fold.open && fold.querySelector(".chart")) window.dispatchEvent(new Event("resize")); });
+  }
   window.addEventListener("keydown", (event) => { if (event.key === "Escape") { card.hidden = true; clearMarks(); } });
 
   form.addEventListener("change", applyFilter);

@@ -7,14 +7,16 @@ from pathlib import Path
 from typing import Any
 
 import polars as pl
+from altair.utils.schemapi import debug_mode
 
 from analysis.charts import palette, theme
 from analysis.charts.brews import brew_marks
 from analysis.charts.effects_input import MethodEffects
 from analysis.charts.group_rows import ROW_HEIGHT
+from pipeline.publish.bundle import chart_bundle
 from pipeline.publish.content import Drawing, PageInput, Section
-from pipeline.publish.embed import chart_bundle, page_text, policy, script_json
-from pipeline.publish.markup import escaped
+from pipeline.publish.embed import page_text, policy, script_json
+from pipeline.publish.markup import MOST_PRINTED, escaped
 from pipeline.publish.records import CARD, Choices, brew_records, choices
 from pipeline.publish.sections.brewed import brewed
 from pipeline.publish.sections.channeling import channeling
@@ -64,9 +66,10 @@ def write_dashboard(
 
 
 def page_html(page: PageInput) -> str:
-    """The whole page as text."""
+    """The whole page as text. The charts' schema is checked in tests; at every mark of every page it costs too much."""
     offered = choices(page.marks)
-    parts = [make(page) for make in SECTIONS]
+    with debug_mode(False):
+        parts = [make(page) for make in SECTIONS]
     body = (
         first_screen(page).html
         + filter_bar(page.marks, offered)
@@ -113,6 +116,7 @@ def _style() -> str:
     text = page_text("page.css")
     for name, paper in (("%LIGHT%", palette.LIGHT_PAPER), ("%DARK%", palette.DARK_PAPER)):
         text = text.replace(name, palette.css_variables(paper))
+    text = text.replace("%UNPRINTED%", str(MOST_PRINTED + 1))
     return f"{text}{dots}.ink{{fill:var(--ink);stroke:var(--ink)}}"
 
 

@@ -19,7 +19,7 @@ BLANKS = (
 class Shape:
     """Widths in cells: `named` up to the last named header cell, `header` all header cells, `usual` most rows.
 
-    Cells past `header` must be empty. `usual` is at least `header`.
+    `usual` is wider than `header` only where rows end in separators of their own; cells past `header` must be empty.
     """
 
     separator: str
@@ -32,16 +32,20 @@ RowKind = Literal["good", "blank", "ragged"]
 
 
 def row_kind(cells: Sequence[str], shape: Shape) -> RowKind:
-    """Good, blank, or ragged: a row with only extra empty cells at its end is good, a short row is ragged."""
-    if shape.named <= len(cells) <= shape.header:
-        return "good" if any(cell.strip(BLANKS) for cell in cells) else "blank"
-    filled = 0
-    for position, cell in enumerate(cells, start=1):
-        if cell.strip(BLANKS):
-            filled = position
+    """Good, blank, or ragged: any other width than the header's or the usual one is ragged.
+
+    So is one extra empty cell: `18,5` in a file of commas pushes the cells behind it one place on.
+    """
+    filled = filled_up_to(cells)
     if not filled:
         return "blank"
-    return "good" if len(cells) >= shape.named and filled <= shape.header else "ragged"
+    fits = shape.named <= len(cells) <= shape.header or len(cells) == shape.usual
+    return "good" if fits and filled <= shape.header else "ragged"
+
+
+def filled_up_to(cells: Sequence[str]) -> int:
+    """Place of the last filled cell, counted from 1; 0 for a blank row."""
+    return max((place for place, cell in enumerate(cells, start=1) if cell.strip(BLANKS)), default=0)
 
 
 def fit(cells: Sequence[str], width: int) -> list[str]:

@@ -27,6 +27,7 @@ def find_header(rows: Sequence[Sequence[str]], is_header: IsHeader | None = None
 
     The caller's score decides where it gives one. Else: the first row with two or more cells that are not all numbers
     or dates, is no `#` comment, and fills at least half as many cells as rows usually do (a title line does not).
+    A table of one column must be known to the caller.
     """
     tidied = [tidy(row) for row in rows]
     if is_header is not None and (best := _best_scored(tidied, is_header)) is not None:
@@ -36,6 +37,15 @@ def find_header(rows: Sequence[Sequence[str]], is_header: IsHeader | None = None
     for index, row in enumerate(tidied):
         if _could_be(row) and filled[index] >= usual / 2 and not _is_comment(row):
             return index
+    return _lone_column(tidied, is_header)
+
+
+def _lone_column(rows: Sequence[Sequence[str]], is_header: IsHeader | None) -> int | None:
+    """Index of the first filled row where it is one cell that the caller knows as a column."""
+    for index, row in enumerate(rows):
+        words = [cell for cell in row if cell]
+        if words:
+            return index if is_header is not None and len(words) == 1 and is_header(words) > 0 else None
     return None
 
 

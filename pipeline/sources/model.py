@@ -27,7 +27,8 @@ class RawSheet:
     ragged and blank. `typed` is set for a workbook: its numbers are written with a point, its dates as ISO, and a
     number that was shown as a percentage with its sign ("1.35%", stored as 0.0135).
     `time_cells` names header positions whose cells were typed as clock times or durations in a workbook.
-    `refused` is set for a sheet that cannot be read (a header named twice) in a workbook whose others can.
+    `refused` is set for a sheet that cannot be read (a header named twice) in a workbook whose others can, `skipped`
+    for a visible one that holds no table.
     """
 
     file: str
@@ -41,6 +42,7 @@ class RawSheet:
     time_cells: tuple[int, ...] = ()
     notes: tuple[str, ...] = ()
     refused: str = ""
+    skipped: str = ""
 
 
 @dataclass(frozen=True)

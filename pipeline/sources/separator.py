@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from pipeline.sources.cells import BLANKS, Shape, row_kind
+from pipeline.sources.cells import BLANKS, Shape, filled_up_to, row_kind
 from pipeline.sources.header import IsHeader, find_header, tidy
 from pipeline.sources.limits import UnreadableError
 from pipeline.sources.records import Records, read_records
@@ -59,7 +59,7 @@ def _candidate(sample: bytes, separator: str, whole: bool, is_header: IsHeader |
     if index is None:
         return None
     header = tidy(records.rows[index])
-    shape = _shape(header, [], separator)
+    shape = _shape(header, records.rows[index + 1 :], separator)
     below = [row for row in records.rows[index + 1 :] if row_kind(row, shape) != "blank"]
     fitting = sum(row_kind(row, shape) == "good" for row in below) / len(below) if below else 1.0
     rows = [*records.rows[: index + 1], *below]
@@ -114,11 +114,17 @@ def _layout(sample: bytes, chosen: _Candidate, whole: bool) -> Layout:
 
 
 def _shape(header: Sequence[str], below: Sequence[Sequence[str]], separator: str) -> Shape:
-    """Widths from the header; `usual` counts the empty cells that a spreadsheet left at the end of most rows."""
-    named = max(position for position, name in enumerate(header, start=1) if name)
-    tight = Shape(separator, named, len(header), len(header))
-    widths = sorted(len(row) for row in below if row_kind(row, tight) == "good")
-    return Shape(separator, named, len(header), max(len(header), widths[len(widths) // 2] if widths else 0))
+    """Widths from the header; `usual` counts the separators that some programs put at the end of every row.
+
+    They are told from cells pushed on by a comma too many: some row must fill the last named column.
+    """
+    named = filled_up_to(header)
+    rows = [row for row in below if len(row) >= named and 0 < filled_up_to(row) <= len(header)]
+    widths = sorted(map(len, rows))
+    usual = max(len(header), widths[(len(widths) - 1) // 2] if widths else 0)
+    if not any(row[named - 1].strip(BLANKS) for row in rows if len(row) == usual):
+        usual = len(header)
+    return Shape(separator, named, len(header), usual)
 
 
 def _no_header_reason(sample: bytes, whole: bool) -> str:

@@ -14,7 +14,7 @@ import polars as pl
 from pipeline.sources.cells import BLANKS
 from pipeline.sources.limits import MAX_COLUMNS, MAX_SHEET_TEXT, UnreadableError
 from pipeline.sources.package import Package, plain, rich_text, tag, walk
-from pipeline.sources.typed_cells import date_text, is_clock, look_of, number_text, percent_text, time_text
+from pipeline.sources.typed_cells import date_text, is_clock, look_of, number_text, padded, percent_text, time_text
 
 _REFERENCE = re.compile(r"\$?([A-Z]{1,3})\$?([1-9]\d{0,6})")
 _LAST_ROW, _LAST_COLUMN = 1_048_576, 16_384
@@ -157,7 +157,7 @@ def _number(stored: str, style: str | None, package: Package, found: SheetCells,
     number_format = package.formats[int(style)] if style and package.formats else "General"
     look = look_of(number_format)
     if look == "number":
-        return number_text(stored)
+        return padded(number_text(stored), number_format)
     if look == "percent":
         return percent_text(stored)
     if is_clock(value, number_format):

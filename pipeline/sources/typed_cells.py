@@ -46,6 +46,16 @@ def number_text(stored: str) -> str:
     return format(Decimal(repr(value)), "f")
 
 
+def padded(text: str, number_format: str) -> str:
+    """A whole number with the leading zeros that its cell shows: 7 under the format 000 is an id 007.
+
+    >>> padded("7", "000"), padded("18.5", "000"), padded("7", "General")
+    ('007', '18.5', '7')
+    """
+    shows_zeros = set(number_format) == {"0"} and text.isdigit()
+    return text.zfill(len(number_format)) if shows_zeros else text
+
+
 def percent_text(stored: str) -> str:
     """A number shown as a percentage, as it is shown: 0.0135 is '1.35%'."""
     shown = (Decimal(repr(float(stored))) * 100).normalize()

@@ -30,8 +30,8 @@ def read_workbook(
                 sheets.append(read)
             else:
                 notes.append(read)
-    if all(sheet.refused for sheet in sheets):
-        reasons = [*(f"Sheet {sheet.sheet!r}: {sheet.refused}" for sheet in sheets), *notes]
+    if all(sheet.refused or sheet.skipped for sheet in sheets):
+        reasons = [*(f"Sheet {sheet.sheet!r}: {sheet.refused or sheet.skipped}" for sheet in sheets), *notes]
         raise UnreadableError(" ".join(reasons) or "The workbook has no sheets.")
     return tuple(sheets), tuple(notes)
 
@@ -50,10 +50,14 @@ def _read_sheet(
             return f"Sheet {listed.name!r} is empty."
         index = find_header([_as_list(row) for _, row in cells.top], is_header)
         if index is None:
-            return f"Sheet {listed.name!r} has no header row (two or more names side by side) and was not read."
+            return _no_table(file, listed.name, skipped="It has no header row (two or more names side by side).")
         return _sheet(file, listed.name, cells, index)
     except UnreadableError as error:
-        return RawSheet(file, listed.name, (), lambda: iter(()), 0, 0, typed=True, refused=str(error))
+        return _no_table(file, listed.name, refused=str(error))
+
+
+def _no_table(file: str, name: str, *, refused: str = "", skipped: str = "") -> RawSheet:
+    return RawSheet(file, name, (), lambda: iter(()), 0, 0, typed=True, refused=refused, skipped=skipped)
 
 
 def _as_list(row: dict[int, str]) -> list[str]:

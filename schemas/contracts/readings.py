@@ -18,6 +18,7 @@ READINGS = Table(
         "sample_temp_c",
         "sample_filtered",
         "served_as",
+        "read_by",
         "read_at",
     ),
     required=("brew_id", "reading_no", "tds_pct"),

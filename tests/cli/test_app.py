@@ -51,16 +51,28 @@ def test_every_command_explains_itself_without_programmers_words(
 
 def test_no_command_at_all_shows_the_help(capsys: pytest.CaptureFixture[str]) -> None:
     assert run([]) == 2
-    assert "Commands:" in "".join(capsys.readouterr())
+
+    captured = capsys.readouterr()
+    assert captured.out.startswith("Usage: brewtrials")
+    assert "Commands:" in captured.out
+    assert captured.err == ""
 
 
 @pytest.mark.parametrize(
     ("args", "said"),
     [
         (["gait"], "No such command 'gait'. Did you mean 'gate'?"),
-        (["ingest", "--lab", "x"], "Missing argument 'PATH'"),
+        (["ingest", "--lab", "x"], "brewtrials ingest: which files? Name them, or a folder of them, such as log.xlsx."),
         (["facts"], "brewtrials facts: which project folder? Add --lab DIR, or set BREWTRIALS_LAB to it."),
-        (["facts", "--lab", "x", "--as-of", "-1"], "--as-of"),
+        (["facts", "--lab", "x", "--as-of", "-1"], "--as-of: -1 is not the number of an ingest"),
+        (["facts", "--lab", "x", "--as-of", "two"], "two is not the number of an ingest; `brewtrials history` lists"),
+        (["facts", "--lab", "x", "--fromat", "csv"], "there is no option --fromat; did you mean --format?"),
+        (["facts", "--lab", "my", "lab"], "too many words: lab. Names and questions with spaces in them stand in"),
+        (["query", "--lab", "x"], "which question? Give one SELECT in quotes"),
+        (["dashboard", "--lab", "x"], "where to? Add --out DIR, the folder for the page."),
+        (["template"], "which file? Name the workbook to write, such as log.xlsx."),
+        (["new"], "which folder? Name the project folder to make, such as my-lab."),
+        (["new", "LAB", "--method", "expresso"], "expresso is not one of espresso, pour_over"),
         (["gate", "--lab", "LAB", "--now", "noon"], "noon is not a time; write it like 2026-04-03"),
         (["ingest", "x", "--lab", "LAB", "--table", "brew"], "brew is not a table; choose one of"),
         (["facts", "--lab", "LAB", "--format", "yaml"], "yaml is not one of table, csv, json, xlsx, parquet"),
@@ -171,7 +183,7 @@ def test_a_reader_who_leaves_early_hears_nothing(tmp_path: Path) -> None:
 def test_ctrl_c_is_answered_with_a_sentence(tmp_path: Path) -> None:
     waiting = (
         "import sys, time; import pipeline.lab as lab\n"
-        "def wait(folder):\n    print('begun', flush=True); time.sleep(60)\n"
+        "def wait(folder, **_):\n    print('begun', flush=True); time.sleep(60)\n"
         "lab.new_lab = wait\n"
         "from pipeline.cli.app import main; main(['new', 'x'])"
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -69,7 +70,7 @@ def test_ingest_again_is_nothing_new(lab: Path, capsys: pytest.CaptureFixture[st
     assert run(["ingest", str(lab.parent / "grinders.csv"), "--lab", str(lab), *NOW]) == 0
 
     said = capsys.readouterr().out
-    assert "1 rows read = 0 taken in + 1 already known + 0 set aside + 0 blank" in said
+    assert "1 row read = 0 taken in + 1 already known + 0 set aside + 0 blank" in said
     assert "Nothing new: the project folder already had all of this." in said
 
 
@@ -132,6 +133,77 @@ def test_a_row_mended_in_the_export_goes_in_and_leaves_the_list(
     assert json.loads(capsys.readouterr().out) == [{"dose_g": 15.0}]
 
 
+def test_rows_with_the_same_fault_are_listed_together(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "160")
+    run(["new", str(tmp_path / "lab")])
+    (tmp_path / "brews.csv").write_text(LOG.replace(",bench,22,15,", ",bench,22,l5,"))
+    run(["ingest", str(tmp_path / "brews.csv"), "--lab", str(tmp_path / "lab"), *NOW])
+    capsys.readouterr()
+
+    assert run(["set-aside", "--lab", str(tmp_path / "lab")]) == 0
+
+    captured = capsys.readouterr()
+    # Dial 22 with a dose of 15 stands in b-01, b-04 and b-07, which are lines 2, 5 and 8; line 11 has =15 instead.
+    assert captured.out.count("dose_g = l5") == 1
+    assert re.search(r"^lines 2, 5, 8 +not_a_number", captured.out, re.MULTILINE)
+    assert re.search(r"^line 11 ", captured.out, re.MULTILINE)
+    assert "4 rows." in captured.out
+    assert "brewtrials set-aside --out set-aside.xlsx --lab" in captured.err
+
+
+def test_names_that_the_shell_took_apart_are_put_together(
+    lab: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(lab.parent)
+    Path("march log.csv").write_text(LOG)
+
+    assert run(["ingest", "grinders.csv", "march", "log.csv", "--lab", str(lab)]) == 1
+
+    assert capsys.readouterr().err == (
+        'There is no march, but there is "march log.csv". Names with spaces stand in quotes.\n'
+    )
+
+
+def test_the_method_is_said_once_for_logs_that_lack_it(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    folder = tmp_path / "lab"
+    (tmp_path / "log.csv").write_text("Date,Coffee,Dose (g),Yield (g),TDS %\n2026-05-01,ostrin,18,36,9.5\n")
+    run(["new", str(folder)])
+    assert run(["ingest", str(tmp_path / "log.csv"), "--lab", str(folder), *NOW]) == 1
+
+    assert run(["new", str(folder), "--method", "espresso"]) == 0
+    assert run(["ingest", str(tmp_path / "log.csv"), "--lab", str(folder), *NOW]) == 0
+
+    assert "1 row read = 1 taken in" in capsys.readouterr().out
+    run(["query", "select method, extraction_yield_pct from brew_facts", "--lab", str(folder), "--format", "json"])
+    # 36 g at 9.5 % from 18 g, percolation: 36 * 9.5 / 18 = 19 %
+    assert json.loads(capsys.readouterr().out) == [{"method": "espresso", "extraction_yield_pct": pytest.approx(19)}]
+
+
+def test_an_empty_project_folder_says_what_to_do(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    folder = tmp_path / "my lab"
+    run(["new", str(folder)])
+    capsys.readouterr()
+
+    assert run(["facts", "--lab", str(folder)]) == 0
+    assert f"No brews yet. Next, hand in a log: brewtrials ingest YOUR-LOG.xlsx --lab '{folder}'" in (
+        capsys.readouterr().err
+    )
+
+
+def test_facts_without_brews_point_to_what_was_set_aside(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    run(["new", str(tmp_path / "lab")])
+    (tmp_path / "brews.csv").write_text("\n".join(LOG.splitlines()[:2]).replace(",15,250,", ",l5,250,"))
+    run(["ingest", str(tmp_path / "brews.csv"), "--lab", str(tmp_path / "lab"), *NOW])
+    capsys.readouterr()
+
+    assert run(["facts", "--lab", str(tmp_path / "lab")]) == 0
+    assert capsys.readouterr().err == (
+        f"No brews yet. See what was set aside: brewtrials set-aside --lab {tmp_path / 'lab'}\n"
+    )
+
+
 def test_flags_as_json(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["flags", "--lab", str(lab), "--format", "json"]) == 0
 
@@ -142,7 +214,8 @@ def test_flags_as_json(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:
 def test_facts_in_every_format(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["facts", "--lab", str(lab)]) == 0
     table = capsys.readouterr()
-    assert table.out.splitlines()[0].split()[0] == "brew_id"
+    assert any(line.startswith("brew_id ") for line in table.out.splitlines()[:3])
+    assert re.search(r"^b-01 +ostrin +pour_over +20\.33 ", table.out, re.MULTILINE)
     assert "columns. Add --out FILE.csv" in table.err
 
     assert run(["facts", "--lab", str(lab), "--format", "csv"]) == 0

@@ -67,6 +67,9 @@ def test_stubs_say_what_they_lack_and_what_they_resemble() -> None:
         "Made 10 coffees: c0, c1, c2, c3, c4, c5, c6, c7 and 2 more; still to say: the name, the roast date."
     )
     assert lines[2] == "  Ostrn looks like Ostrin, which is known; if they are the same, correct the id."
+    assert lines[3] == (
+        "  To say it: brewtrials template more.xlsx, fill in the sheets grinders, coffees, and ingest that file."
+    )
 
 
 def test_rows_tried_again_are_counted_by_what_came_of_them() -> None:
@@ -81,7 +84,38 @@ def test_the_next_step_is_a_command_to_copy() -> None:
 
     assert remarks(report(aside), LAB)[-1].endswith("brewtrials set-aside --lab 'my lab'")
     assert remarks(report(fine), LAB)[-1] == "See the numbers: brewtrials facts --lab 'my lab'"
-    assert remarks(report(committed=False), LAB) == ["Nothing new: the project folder already had all of this."]
+    known = Entry("a.csv", "", "brews", rows_read=1, already_known=1)
+    assert remarks(report(known, committed=False), LAB) == ["Nothing new: the project folder already had all of this."]
+
+
+def test_a_refused_file_is_not_followed_by_numbers_that_are_not_there() -> None:
+    refused = Entry("a.csv", "", refused="It has no column for method.")
+
+    lines = remarks(report(refused), LAB)
+
+    assert lines[-1] == (
+        "1 file could not be taken in; nothing of it is lost. Do what is said above and ingest it again."
+    )
+    assert "brewtrials facts" not in " ".join(lines)
+
+
+def test_nothing_to_read_is_not_called_known() -> None:
+    empty = IngestReport((), (), (), manifest_number=0, committed=False, ignored=("notes.pdf",))
+
+    assert remarks(empty, LAB) == [
+        "Left alone: notes.pdf",
+        "There was nothing to take in: no csv, tsv, txt or xlsx file among what was named.",
+    ]
+
+
+def test_the_project_folder_s_own_files_are_not_mentioned_and_many_others_are_counted() -> None:
+    own = ("my lab/lab.toml", "my lab/columns.toml", "my lab/store/data/0a.parquet")
+    others = tuple(f"my lab/photo{number}.jpg" for number in range(10))
+
+    lines = remarks(IngestReport((), (), (), manifest_number=1, committed=False, ignored=own + others), LAB)
+
+    assert lines[0] == "Left alone: my lab/photo0.jpg"
+    assert lines[-2] == "Left alone: 2 more files without a table."
 
 
 def test_one_line_per_sheet(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:

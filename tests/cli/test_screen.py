@@ -1,11 +1,11 @@
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import datetime
 
-import polars as pl
 import pytest
 
-from pipeline.cli.screen import cell, harmless, say, show_frame, show_rows
+from pipeline.cli.screen import cells, harmless, rows_of, say
+from pipeline.cli.tables import show_rows
 
 
 @pytest.fixture(autouse=True)
@@ -37,43 +37,6 @@ def test_c1_controls_are_harmless_too() -> None:
     assert harmless("two\nlines\tö") == "two\nlines\tö"
 
 
-def test_no_line_is_wider_than_the_terminal(capsys: pytest.CaptureFixture[str]) -> None:
-    long = "a sentence that goes on and on and says very little by the end of it all, as sentences may"
-
-    show_rows(("where", "what", "why"), [("brews.csv\nline 3", "dose_g = " + "x" * 50, long)])
-
-    lines = capsys.readouterr().out.splitlines()
-    assert max(map(len, lines)) <= 80
-    assert set(long.split()) <= set(" ".join(lines).split())
-
-
-def test_wide_frames_show_what_fits_and_say_what_was_left_out(capsys: pytest.CaptureFixture[str]) -> None:
-    frame = pl.DataFrame({f"column_{n}": ["some text here"] for n in range(20)} | {"empty": [None], "dose_g": [18.0]})
-
-    show_frame(frame, first=("dose_g",), what="brews")
-
-    captured = capsys.readouterr()
-    header, row = captured.out.splitlines()
-    assert header.split()[0] == "dose_g"
-    assert "empty" not in header
-    assert max(len(header), len(row)) <= 80
-    assert captured.err == "Shown: 5 of 22 columns. Add --out FILE.csv (or --format csv) for everything.\n"
-
-
-def test_long_frames_are_cut_and_say_so(capsys: pytest.CaptureFixture[str]) -> None:
-    show_frame(pl.DataFrame({"n": range(1200)}), what="brews")
-
-    captured = capsys.readouterr()
-    assert len(captured.out.splitlines()) == 501
-    assert "500 of 1,200 brews" in captured.err
-
-
-def test_an_empty_frame_says_so(capsys: pytest.CaptureFixture[str]) -> None:
-    show_frame(pl.DataFrame({"n": []}), what="brews")
-
-    assert capsys.readouterr().err == "No brews.\n"
-
-
 @pytest.mark.parametrize(
     ("name", "value", "shown"),
     [
@@ -85,24 +48,17 @@ def test_an_empty_frame_says_so(capsys: pytest.CaptureFixture[str]) -> None:
         ("channeled", None, ""),
         ("brew_id", "007", "007"),
         ("brewed_at", datetime(2026, 4, 3, 9, 15, 20), "2026-04-03 09:15"),
-        ("estimate", 0.0237231, "0.0237"),
-        ("p_value", 0.0412, "0.041"),
-        ("p_value", 1e-9, "<0.001"),
+        ("grind_um_finer", 0.0237231, "0.023723"),
+        ("flow_g_s", 1e-9, "1e-09"),
     ],
 )
 def test_values_read_as_people_write_them(name: str, value: object, shown: str) -> None:
-    assert cell(name, value) == shown
+    assert cells(name, [value]) == [shown]
 
 
-def test_numbers_stand_to_the_right(capsys: pytest.CaptureFixture[str]) -> None:
-    show_frame(pl.DataFrame({"brew_id": ["a", "b"], "n_readings": [5, 12]}))
-
-    assert capsys.readouterr().out.splitlines() == ["brew_id  n_readings", "a                 5", "b                12"]
-
-
-def test_times_are_the_lab_s_clock_times(capsys: pytest.CaptureFixture[str]) -> None:
-    frame = pl.DataFrame({"brewed_at": [datetime(2026, 7, 1, 6, 30, tzinfo=UTC)]})
-
-    show_frame(frame, timezone="Europe/Vienna")  # at +02:00 in July
-
-    assert capsys.readouterr().out.splitlines()[1] == "2026-07-01 08:30"
+@pytest.mark.parametrize(
+    ("number", "table", "said"),
+    [(1, "coffees", "1 coffee"), (1, "tastings", "1 tasting"), (1200, "brews", "1,200 brews"), (0, "lots", "0 lots")],
+)
+def test_rows_are_counted_by_the_name_of_their_table(number: int, table: str, said: str) -> None:
+    assert rows_of(number, table) == said

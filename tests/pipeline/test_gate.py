@@ -47,18 +47,32 @@ def test_void_brews_do_not_count() -> None:
     assert enough_brews(FOUR, GateLimits(min_brews=3)).result == "pass"
 
 
+def test_one_is_told_as_one() -> None:
+    assert enough_brews(facts((NOW, None, False)), GateLimits()).sentence.startswith("1 brew; ")
+    one = pl.DataFrame({"source_file": ["a.csv"], "sheet": [""], "line": [2], "table": ["brews"], "row_json": ["{}"]})
+    assert little_set_aside(one, GateLimits()).sentence.startswith("1 row is set aside; ")
+
+
 def test_an_empty_folder_has_too_few_brews() -> None:
     assert enough_brews(facts(), GateLimits()).result == "fail"
 
 
 def test_a_row_set_aside_for_two_reasons_counts_once() -> None:
     place = {"source_file": ["a.csv"] * 3, "sheet": [None] * 3, "line": [2, 2, 5], "table": ["brews"] * 3}
+    place["row_json"] = ['{"brew_id": "x1"}', '{"brew_id": "x1"}', '{"brew_id": "x2"}']
 
     check = little_set_aside(pl.DataFrame(place), GateLimits(max_set_aside=1))
 
     assert (check.result, check.measured) == ("fail", 2)
     assert little_set_aside(pl.DataFrame(place), GateLimits(max_set_aside=2)).result == "pass"
     assert little_set_aside(pl.DataFrame(), GateLimits()).result == "pass"
+
+
+def test_rows_of_two_files_with_one_name_count_apart() -> None:
+    place = {"source_file": ["log.csv"] * 2, "sheet": [""] * 2, "line": [2, 2], "table": ["brews"] * 2}
+    place["row_json"] = ['{"brew_id": "x1"}', '{"brew_id": "x2"}']
+
+    assert little_set_aside(pl.DataFrame(place), GateLimits()).measured == 2
 
 
 def test_the_newest_brew_that_counts_decides_how_fresh_the_data_are() -> None:
@@ -69,6 +83,14 @@ def test_the_newest_brew_that_counts_decides_how_fresh_the_data_are() -> None:
     assert fresh_enough(FOUR, GateLimits(max_age_days=2), NOW).result == "pass"
 
 
+def test_a_near_miss_is_told_with_enough_digits_to_see_which_side_it_is_on() -> None:
+    late = fresh_enough(FOUR, GateLimits(max_age_days=2), NOW + timedelta(seconds=60))
+    assert (late.result, "2.001 days old; at most 2 days" in late.sentence) == ("fail", True)
+    two_of_three = facts((NOW, True, False), (NOW, True, False), (NOW, False, False))
+    low = targets_met(two_of_three, GateLimits(min_in_target_share=0.6667))
+    assert (low.result, "(66.667 %) meet their targets; 66.67 % asked" in low.sentence) == ("fail", True)
+
+
 def test_no_brew_at_all_is_not_fresh() -> None:
     assert fresh_enough(facts(), GateLimits(max_age_days=9), NOW).result == "fail"
 
@@ -77,7 +99,7 @@ def test_only_brews_with_a_verdict_count_towards_the_target_share() -> None:
     check = targets_met(FOUR, GateLimits(min_in_target_share=0.6))
 
     assert (check.result, check.measured) == ("fail", 0.5)
-    assert check.sentence == "1 of 2 judged brews (50.0%) meet their targets; 60.0% asked for."
+    assert check.sentence == "1 of 2 judged brews (50.0 %) meet their targets; 60 % asked for."
     assert targets_met(FOUR, GateLimits(min_in_target_share=0.5)).result == "pass"
 
 

@@ -62,6 +62,54 @@ def test_a_folder_that_is_no_lab_names_the_command(tmp_path: Path) -> None:
         require_lab(tmp_path / "my lab")
 
 
+def test_a_project_folder_of_nearly_that_name_is_offered(tmp_path: Path) -> None:
+    new_lab(tmp_path / "my-lab")
+
+    with pytest.raises(ProblemError, match=r"my-lba does not exist\. Did you mean .*/my-lab\? Make one with"):
+        require_lab(tmp_path / "my-lba")
+
+
+def test_a_file_in_place_of_the_project_folder_names_the_folder(tmp_path: Path) -> None:
+    new_lab(tmp_path)
+
+    with pytest.raises(ProblemError, match=rf"lab.toml is a file\. Name the project folder: {tmp_path}\."):
+        require_lab(tmp_path / "lab.toml")
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        None,
+        "",
+        "decimal_mark = ','\n",
+        '[columns]\n"Kaffee" = "coffee_id"\n',
+        "[constants]\nsite = 'bench'\n\n[columns]\n",
+        "[ constants ]  # always\n[words.method]\n# method = 'x'\n",
+    ],
+)
+def test_the_method_is_declared_in_any_columns_file(tmp_path: Path, text: str | None) -> None:
+    if text is not None:
+        (tmp_path / "columns.toml").write_text(text, encoding="utf-8")
+    before = tomllib.loads(text or "")
+
+    new_lab(tmp_path, method="pour_over")
+
+    after = tomllib.loads((tmp_path / "columns.toml").read_text(encoding="utf-8"))
+    assert after["constants"] == before.get("constants", {}) | {"method": "pour_over"}
+    if text is not None:
+        assert {name: after[name] for name in before if name != "constants"} == {
+            name: value for name, value in before.items() if name != "constants"
+        }
+
+
+def test_a_method_that_is_declared_already_is_not_written_over(tmp_path: Path) -> None:
+    new_lab(tmp_path, method="espresso")
+    new_lab(tmp_path, method="espresso")
+
+    with pytest.raises(ProblemError, match=r'columns.toml already says method = "espresso"'):
+        new_lab(tmp_path, method="moka")
+
+
 def test_every_commented_entry_of_the_starter_works_once_uncommented(tmp_path: Path) -> None:
     entry = re.compile(r"^# (\[|[a-z_][\w-]* = )", re.MULTILINE)
     text = entry.sub(r"\1", LAB_TOML)
@@ -139,6 +187,13 @@ def test_reads_what_a_lab_declares(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "said"),
     [
+        (
+            "[gate]\nmin_brews = 3\n\n[gate] # again\nmax_age_days = 3",
+            "lab.toml line 4 has [gate] a second time (first in line 1). Keep one of the two, and put the entries",
+        ),
+        ("[gate]\nmin_brews = 3\nmin_brews = 4", "lab.toml line 3 sets something that is set already: min_brews = 4"),
+        ("altitude_m = 12,5", "lab.toml line 1 cannot be understood: altitude_m = 12,5. Write each entry as name ="),
+        ("[constants]\naltitude = 3", "did you mean altitude_m? If so, move it to the top, above the first [section]."),
         ("\ntimezon = 'UTC'", "lab.toml line 2: timezon is not a setting; did you mean timezone?"),
         ("[gate]\n\nmin_brew = 3", "line 3: [gate] min_brew is not a setting; did you mean min_brews?"),
         ("[gates]\nmin_brews = 3", "line 1: gates is not a setting; did you mean gate?"),
@@ -163,7 +218,7 @@ def test_reads_what_a_lab_declares(tmp_path: Path) -> None:
         ("[gate]\ntimezone = 'UTC'", "line 2: [gate] timezone does not belong here; move it to the top"),
         ("[intake]\nmin_brews = 2", "[intake] min_brews does not belong here; move it under [gate]"),
         ("intake = 3", "line 1: intake should be a section"),
-        ("name = Bench", "cannot be understood: Invalid value (at line 1"),
+        ("name = Bench", "lab.toml line 1 cannot be understood: name = Bench. Write each entry as name = value"),
     ],
 )
 def test_a_wrong_entry_is_named_with_its_line(tmp_path: Path, text: str, said: str) -> None:

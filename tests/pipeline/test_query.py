@@ -171,3 +171,8 @@ def test_a_query_that_needs_too_much_memory_is_told(tmp_path):
 def test_a_value_that_cannot_be_shown_names_its_column(con):
     with pytest.raises(ProblemError, match=r"one of: age \(month_day_nano_interval\).*CAST"):
         run_query(con, "SELECT INTERVAL 1 DAY AS age")
+
+
+def test_a_table_that_is_not_there_names_the_derived_ones_too(con) -> None:
+    with pytest.raises(ProblemError, match=r"The tables are .*\bbrew_facts, .*\bflags, .*\bset_aside, "):
+        run_query(con, "SELECT * FROM brew_fact")

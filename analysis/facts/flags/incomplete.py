@@ -19,6 +19,8 @@ from analysis.physics import (
 from schemas.lab import LabSettings
 from schemas.rules import RULES
 
+COMPOUND = r"^\s*\d+(\s*[.+,:/\s]\s*\d+)+\s*$"
+"""A dial setting of several numbers, which a declared dial may explain."""
 STANDS = "it is left out; the other readings stand"
 
 
@@ -102,8 +104,13 @@ def broken_voids(brews: pl.DataFrame) -> pl.DataFrame:
 
 
 def unread_dials(brews: pl.DataFrame) -> pl.DataFrame:
-    """Dials that cannot be read, and grinders that do not say which way is finer: one flag a file and grinder."""
+    """Dials that cannot be read, and grinders that do not say which way is finer.
+
+    One flag a file and grinder where saying it once mends all (how a compound dial counts, which way it runs), else
+    one a file, grinder and setting.
+    """
     where = ("source_file", "sheet", "grinder_id")
+    compound = pl.col("grind_setting").str.contains(COMPOUND)
     unread = brews.filter(VALID & pl.col("grind_setting").is_not_null() & pl.col("grind_dial").is_null())
     lost = (
         VALID & pl.col("grind_dial").is_not_null() & pl.col("grinder_id").is_not_null() & pl.col("finer_is").is_null()
@@ -111,7 +118,16 @@ def unread_dials(brews: pl.DataFrame) -> pl.DataFrame:
     return pl.concat(
         [
             speak(
-                first_of_each(unread.select(*where, "brew", value="grind_setting"), *where),
+                first_of_each(
+                    unread.select(
+                        *where,
+                        "brew",
+                        value="grind_setting",
+                        setting=pl.when(pl.col("dial").is_not_null() | ~compound).then("grind_setting"),
+                    ),
+                    *where,
+                    "setting",
+                ),
                 "dial_not_read",
                 column="grind_setting",
             ),

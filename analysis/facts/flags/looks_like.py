@@ -17,7 +17,7 @@ from analysis.facts.flags.ranges import (
     inside,
     outside,
 )
-from analysis.facts.flags.rows import first_of_each, speak
+from analysis.facts.flags.rows import speak
 
 SAMPLE_FAHRENHEIT = (59.0, 86.0)
 """15 to 30 C, where samples are read; in C this would be far too hot to read."""
@@ -29,7 +29,6 @@ MAY_BE_COLD = ("cold_brew", "other")
 SWAPPED_RETAINED = (0.3, 4.0)
 FAR_FROM_MEDIAN = 4.0
 HAS_NO_BYPASS = pl.col("bypass_g").fill_null(0.0) == 0
-WHERE = ("source_file", "sheet", "column")
 
 
 def odd_readings(readings: pl.DataFrame, facts: pl.DataFrame) -> pl.DataFrame:
@@ -71,25 +70,28 @@ def _direction(times: pl.Expr) -> pl.Expr:
 
 
 def unnamed_brix(readings: pl.DataFrame) -> pl.DataFrame:
-    """Readings called dissolved solids on an instrument whose unit is Brix: one flag a file and instrument."""
+    """Readings called dissolved solids on an instrument whose unit is Brix: one flag a brew and instrument."""
     in_brix = pl.col("unit").str.to_lowercase().str.contains("brix").fill_null(False)
     called_tds = pl.col("reading_scale").fill_null("tds") == "tds"
-    found = readings.filter(VALID & in_brix & called_tds).select(
-        "source_file", "sheet", "instrument_id", "brew", "reading", value="tds_pct"
+    found = readings.filter(VALID & in_brix & called_tds).unique(
+        ["brew", "instrument_id"], keep="first", maintain_order=True
     )
-    return speak(first_of_each(found, "source_file", "sheet", "instrument_id"), "looks_like_brix", column="tds_pct")
+    return speak(found.select("brew", "reading", value="tds_pct"), "looks_like_brix", column="tds_pct")
 
 
 def fahrenheit(brews: pl.DataFrame, readings: pl.DataFrame) -> pl.DataFrame:
-    """Temperatures that make sense only in Fahrenheit: one flag a file and column."""
-    samples = readings.filter(VALID & inside(pl.col("sample_temp_c"), *SAMPLE_FAHRENHEIT)).select(
-        "source_file", "sheet", "brew", "reading", value="sample_temp_c", column=pl.lit("sample_temp_c")
-    )
+    """Temperatures that make sense only in Fahrenheit: one flag a brew and column."""
+    warm = VALID & inside(pl.col("sample_temp_c"), *SAMPLE_FAHRENHEIT)
+    samples = readings.filter(warm).unique("brew", keep="first", maintain_order=True)
     cold = VALID & (pl.col("method") == "cold_brew") & inside(pl.col("water_temp_c"), *COLD_BREW_FAHRENHEIT)
-    waters = brews.filter(cold).select(
-        "source_file", "sheet", "brew", value="water_temp_c", column=pl.lit("water_temp_c")
+    in_samples = samples.select("brew", "reading", value="sample_temp_c")
+    in_water = brews.filter(cold).select("brew", value="water_temp_c")
+    return pl.concat(
+        [
+            speak(in_samples, "looks_like_fahrenheit", column="sample_temp_c"),
+            speak(in_water, "looks_like_fahrenheit", column="water_temp_c"),
+        ]
     )
-    return pl.concat([speak(first_of_each(part, *WHERE), "looks_like_fahrenheit") for part in (samples, waters)])
 
 
 def swapped(brews: pl.DataFrame) -> pl.DataFrame:

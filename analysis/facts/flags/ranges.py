@@ -6,6 +6,7 @@ import polars as pl
 
 from analysis.boiling import boiling_point_c
 from analysis.facts.flags.rows import FOUND, speak
+from analysis.physics import ROUNDING
 from schemas.lab import LabSettings
 from schemas.methods import METHOD_WORDS, PRESSURISED_METHODS
 
@@ -23,8 +24,8 @@ VALID = ~pl.col("is_void")
 
 
 def outside(value: pl.Expr, low: pl.Expr | float, high: pl.Expr | float) -> pl.Expr:
-    """Whether a value is known and out of bounds; bounds are included."""
-    return ((value < low) | (value > high)).fill_null(False)
+    """Whether a value is known and out of bounds (0 or more); a bound is inside, whatever its last float digit."""
+    return ((value < low * (1 - ROUNDING)) | (value > high * (1 + ROUNDING))).fill_null(False)
 
 
 def inside(value: pl.Expr, low: pl.Expr | float, high: pl.Expr | float) -> pl.Expr:
@@ -51,7 +52,7 @@ def unusual_yield(brews: pl.DataFrame) -> pl.DataFrame:
     found = brews.filter(VALID & outside(yield_pct, *YIELD_PCT)).select(
         "brew", value=yield_pct, low=pl.lit(YIELD_PCT[0]), high=pl.lit(YIELD_PCT[1])
     )
-    beyond = pl.col("value") > SOLUBLE_PCT
+    beyond = outside(pl.col("value"), 0.0, SOLUBLE_PCT)
     strong = found.filter(beyond).with_columns(high=pl.lit(SOLUBLE_PCT))
     column = "extraction_yield_pct"
     return pl.concat(

@@ -43,6 +43,8 @@ def _readings_in_words(readings: pl.DataFrame, brews: pl.DataFrame) -> pl.DataFr
     wanted = readings.join(brews.select("brew"), on="brew", how="semi", maintain_order="left")
     return wanted.group_by("brew", maintain_order=True).agg(
         said=pl.concat_str(
-            pl.col("instrument_id").fill_null(""), pl.col("tds_pct").cast(pl.String), separator=" "
+            *(pl.col(name).fill_null("") for name in ("instrument_id", "reading_scale", "served_as")),
+            pl.col("tds_pct").cast(pl.String),
+            separator=" ",
         ).str.join("; ")
     )

@@ -25,6 +25,7 @@ FOUND = {
 }
 """What a check hands over: row numbers of the brew and, where it is about a reading, of that; then the words."""
 FLAG_SCHEMA = frame_schema([COLUMNS[name] for name in FLAG_COLUMNS])
+MOST_DIGITS = 6
 FLAG_ORDER = ("source_file", "sheet", "line", "brew_id", "rule", "column", "value")
 
 
@@ -38,12 +39,24 @@ def speak(found: pl.DataFrame, rule_name: str, *, column: str = "", digits: int 
     rule = RULES[rule_name]
     rows = []
     for row in found.iter_rows(named=True):
-        words = {"column": column, **{name: _words(cell, digits) for name, cell in row.items()}}
+        told = _digits(row, digits)
+        words = {"column": column, **{name: _words(cell, told) for name, cell in row.items()}}
         message, fix = rule.message.format(**words), rule.fix.format(**words)
         if row.get("count", 1) > 1:
             message += f" This holds for {row['count']} brews of the file."
         rows.append((row["brew"], row.get("reading"), words["column"], words.get("value"), rule_name, message, fix))
     return pl.DataFrame(rows, schema=FOUND, orient="row")
+
+
+def _digits(row: dict[str, Any], digits: int) -> int:
+    """As many digits as keep a value beyond a bound from being told as that bound (28.02 is not 28)."""
+    value, bounds = row.get("value"), [row.get(name) for name in ("low", "high", "limit")]
+    if isinstance(value, float):
+        while digits < MOST_DIGITS and round(value, digits) in [
+            round(bound, digits) for bound in bounds if isinstance(bound, float) and bound != value
+        ]:
+            digits += 1
+    return digits
 
 
 def _words(cell: Any, digits: int) -> str:
@@ -79,7 +92,7 @@ def flag_rows(
 def _of_table(found: pl.DataFrame, rows: pl.DataFrame, table: str, number: str, settings: LabSettings) -> pl.DataFrame:
     flagged = rows.join(found.select(number).unique(), on=number, how="semi")
     where = flagged.select(
-        number, "brew_id", "source_file", "sheet", "line", row_json=_row_json(flagged, table, settings)
+        number, "brew_id", "source_file", "sheet", "line", row_json=row_json(flagged, table, settings)
     )
     return found.join(where, on=number, how="inner").select(
         *(
@@ -89,7 +102,8 @@ def _of_table(found: pl.DataFrame, rows: pl.DataFrame, table: str, number: str, 
     )
 
 
-def _row_json(rows: pl.DataFrame, table: str, settings: LabSettings) -> pl.Expr:
+def row_json(rows: pl.DataFrame, table: str, settings: LabSettings) -> pl.Series:
+    """Each stored row of a table as JSON in its contract's columns, times in the lab's zone, a bare date as one."""
     names = TABLES[table].column_names
     times = [name for name in names if rows.schema[name] == TIME]
     local = pl.col(times).dt.convert_time_zone(settings.timezone).dt.to_string("%Y-%m-%dT%H:%M:%S%.f%:z")
@@ -99,4 +113,4 @@ def _row_json(rows: pl.DataFrame, table: str, settings: LabSettings) -> pl.Expr:
         written = written.with_columns(
             brewed_at=pl.when(rows["brewed_at_is_date"].fill_null(False)).then(day).otherwise("brewed_at")
         )
-    return pl.lit(written.to_struct().struct.json_encode())
+    return written.to_struct().struct.json_encode()

@@ -34,7 +34,7 @@ def brewed(page: PageInput) -> Section:
         paragraph(_summary(page)),
         bullets(missing(page)),
         colour_key(marks),
-        figure("days", "Brews over time", f"Colour: coffee.{sample}"),
+        figure("days", "Brews over time", sample.strip()),
         folded("Table: brews by method and coffee", _counts(brews)),
     )
     return Section(html, (drawing,))

@@ -41,7 +41,7 @@ def channeling(page: PageInput) -> Section:
     figures: list[str] = []
     drawings: list[Drawing] = []
     sentences: list[str] = []
-    shown = [panel for panel in page.marks.panels if looked.filter(pl.col("panel") == panel.key)["channeled"].any()]
+    shown = [panel for panel in page.panels if looked.filter(pl.col("panel") == panel.key)["channeled"].any()]
     for panel in shown:
         of_panel = brews.filter(pl.col("panel") == panel.key)
         chart_id = f"channeling-{len(drawings)}"
@@ -49,6 +49,9 @@ def channeling(page: PageInput) -> Section:
         drawings.append(Drawing(chart_id, chart, "brews", panel.key, needs=("y",), row_field="state"))
         figures.append(figure(chart_id, panel.title, method=panel.method))
         sentences.append(difference_sentence(panel, of_panel.filter(pl.col("channeled").is_not_null())))
+    if not shown:
+        text = "Brews noted as channeled belong only to methods with under five brews: too few to compare."
+        return Section(section("channeling", heading, paragraph(text)))
     rest = brews.filter(pl.col("panel").is_in([panel.key for panel in shown]))
     html = section(
         "channeling",

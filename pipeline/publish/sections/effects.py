@@ -5,21 +5,23 @@ from __future__ import annotations
 from typing import Any
 
 from analysis import words
+from analysis.charts.effect_words import change_in_words
 from analysis.charts.effects_forest import effect_domains, effects_forest, shown_terms
 from analysis.charts.effects_input import EffectsLike, MethodEffects
+from analysis.charts.plain_words import degrees, plain_words
 from pipeline.publish.content import Drawing, PageInput, Section
 from pipeline.publish.markup import Head, bullets, escaped, figure, folded, paragraph, section, table
 
 INTRO = (
-    "How much the yield changed for one practical step of each factor, the other factors held. Diamond: estimate; bar: "
-    "95 % interval; right of zero is more yield. An interval across zero leaves the direction open. The estimates rest "
-    "on every brew, whatever the filter shows, and describe the settings that were tried, not beyond. Brews are "
-    "logged, not assigned by lot: a factor that moved together with something unlogged shares its effect."
+    "How much the yield changed for one practical step of each factor, the other factors held; in points, which are "
+    "percentage points of yield. Diamond: estimate; bar: 95 % interval; right of zero is more yield. An interval "
+    "across zero leaves the direction open. The estimates rest on every brew, whatever the filter shows, and describe "
+    "the settings that were tried, not beyond. Brews are logged, not assigned by lot: a factor that moved together "
+    "with something unlogged shares its effect."
 )
 HEADS = (
     Head("Method"),
-    Head("Term"),
-    Head("Per"),
+    Head("Change"),
     Head("Estimate, points", True),
     Head("95 % interval", True),
     Head("Standard error", True),
@@ -50,6 +52,7 @@ def effects(page: PageInput) -> Section:
         _notes(fitted),
         _refused(page),
         folded("Table: effects", _table(fitted)) if fitted else "",
+        folded("Method note: how each method was fitted", bullets(_fitted_how(fitted))),
     )
     return Section(html, tuple(drawings))
 
@@ -59,12 +62,34 @@ def _title(method: str) -> str:
 
 
 def _block(method: str, result: EffectsLike, chart_id: str) -> str:
-    first = result.table.row(0, named=True)
-    dropped = f" {words.capital(first['dropped']).rstrip('.')}." if first["dropped"] else ""
-    basis = f"{words.capital(first['model']).rstrip('.')}.{dropped}"
-    chart = figure(chart_id, _title(method), basis) if shown_terms(result.table).height else ""
-    text = bullets(map(words.sentence, result.sentences))
+    title, basis = _title(method), plain_words(_rests_on(result))
+    chart = figure(chart_id, title, basis) if shown_terms(result.table).height else ""
+    changes = zip(result.table["term"], result.sentences, strict=True)
+    text = bullets(degrees(words.sentence(said)) for term, said in changes if not _is_level(term))
     return f'<div class="pair" data-method="{escaped(method)}">{chart}<div>{text}</div></div>'
+
+
+def _is_level(term: str) -> bool:
+    """Whether a row states the yield at average settings, which the table has, instead of a change."""
+    return term.startswith("intercept")
+
+
+def _rests_on(result: EffectsLike) -> str:
+    n_coffees = result.table["n_coffees"].max()
+    rests = f"Rests on {words.count(result.residuals.height, 'brew')}"
+    of = f" of {words.count(n_coffees, 'coffee')}." if isinstance(n_coffees, int) else "."
+    dropped = result.table["dropped"][0] or ""
+    dropped = "" if dropped.startswith("0 ") else dropped
+    return f"{rests}{of} {words.sentence(dropped)}".strip()
+
+
+def _fitted_how(fitted: list[tuple[str, EffectsLike]]) -> list[str]:
+    """The model of each method in its own terms; the only place on the page that names columns and estimators."""
+    return [
+        f"{words.sentence(result.table['model'][0])} Columns: "
+        f"{', '.join(dict.fromkeys(term for term in result.table['term'] if not _is_level(term)))}."
+        for _, result in fitted
+    ]
 
 
 def _notes(fitted: list[tuple[str, EffectsLike]]) -> str:
@@ -75,7 +100,7 @@ def _notes(fitted: list[tuple[str, EffectsLike]]) -> str:
             about.setdefault(note, []).append(words.method_word(method))
     if not about:
         return ""
-    lines = (f"{words.capital(words.listed(methods))}: {note}" for note, methods in about.items())
+    lines = (f"{words.capital(words.listed(methods))}: {plain_words(note)}" for note, methods in about.items())
     return "<h3>To know beside these numbers</h3>" + bullets(lines)
 
 
@@ -83,20 +108,26 @@ def _refused(page: PageInput) -> str:
     refused: list[MethodEffects] = [one for one in page.effects if one.refusal]
     if not refused:
         return ""
-    return "<h3>Not analysed</h3>" + bullets(f"{_title(one.method)}: {one.refusal}" for one in refused)
+    return "<h3>Not analysed</h3>" + bullets(f"{_title(one.method)}: {plain_words(one.refusal)}" for one in refused)
 
 
 def _table(fitted: list[tuple[str, EffectsLike]]) -> str:
     rows = [_row(method, row) for method, result in fitted for row in result.table.iter_rows(named=True)]
-    return table(HEADS, rows, caption="Effects on extraction yield; the intercept is the yield at mean settings")
+    return table(HEADS, rows, caption="Effects on extraction yield, in points per change")
+
+
+def _change(row: dict[str, Any]) -> str:
+    if not _is_level(row["term"]):
+        return words.capital(degrees(change_in_words(row)))
+    grinder = row["per"].partition(", on ")[2]
+    return f"None: yield at average settings{f' on {grinder}' if grinder else ''}, %"
 
 
 def _row(method: str, row: dict[str, Any]) -> tuple[object, ...]:
     has_interval = row["low"] is not None and row["high"] is not None
     return (
         words.method_word(method),
-        row["term"],
-        row["per"],
+        _change(row),
         words.number(row["estimate"], 2),
         words.span(row["low"], row["high"], 2) if has_interval else words.NO_VALUE,
         words.number(row["std_error"], 3),

@@ -20,7 +20,9 @@ def first_screen(page: PageInput) -> Section:
     said = paragraph(found.said[0], kind="said") + "".join(map(paragraph, found.said[1:]))
     html = (
         f"<header>{paragraph(lab, kind='lab')}<h1>{escaped(QUESTION)}</h1>{said}"
-        f"{paragraph(found.next_step, kind='next stop' if found.is_blocked else 'next')}"
+        f"{paragraph(found.note, kind='note')}"
+        f'<div class="{"next stop" if found.is_blocked else "next"}">{paragraph(found.next_step)}'
+        f"{''.join(map(paragraph, found.reasons))}</div>"
         f"{paragraph(_waiting(page), kind='next stop')}{_counts(page)}</header>"
     )
     return Section(html)

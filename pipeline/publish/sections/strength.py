@@ -6,25 +6,23 @@ import polars as pl
 
 from analysis import words
 from analysis.charts.boxes import TargetBox, boxes_for
+from analysis.charts.described import range_words
 from analysis.charts.panels import Panel
 from analysis.charts.strength_yield import on_panel, strength_yield
-from pipeline.publish.content import Drawing, PageInput, Section
-from pipeline.publish.markup import Head, figure, folded, pair, paragraph, section, table
+from pipeline.publish.content import FEWEST_FOR_PANEL, Drawing, PageInput, Section
+from pipeline.publish.markup import Head, figure, on_screen, pair, paragraph, section, table
 from pipeline.publish.sections.filter_bar import colour_key
 
 INTRO = (
     "Each mark is a brew. Higher is stronger in the cup; further right, more of the dose went into solution. Bars: the "
-    "95 % interval of that brew's own measurement (1.96 standard uncertainties). Drag over a chart to mark brews in "
-    "all charts; a double click on it, or Escape, clears."
+    "95 % interval of that brew's own measurement (1.96 standard uncertainties)."
 )
-RATIO_WORDS = {
-    "percolation": "Grey lines: one ratio each, grams in the cup per gram of dose (strength = yield / ratio).",
-    "immersion": (
-        "Grey lines: one ratio each, grams of water per gram of dose; the grounds hold liquid as strong as the cup "
-        "(strength = yield / (ratio + yield), both as fractions)."
-    ),
+HOW = "Drag over a chart to mark brews in all charts; a double click on it, or Escape, clears."
+RATIO_LINES = {
+    "percolation": "Grey lines: one ratio each, grams in the cup per gram of dose.",
+    "immersion": "Grey lines: one ratio each, grams of water per gram of dose; what the grounds hold counts too.",
 }
-NO_BOX = "No box: the published one is for hot drip coffee, and the project has no target for this method as a whole."
+SEE_FACTS = "On paper without the table of every brew: it is on the page itself and in `brewtrials facts`."
 HEADS = (
     Head("Brew"),
     Head("Day"),
@@ -40,14 +38,14 @@ HEADS = (
 
 def strength(page: PageInput) -> Section:
     """A panel per method that has brews with yield and strength."""
-    marks = page.marks
-    both = marks.all.filter(pl.col("y").is_not_null(), pl.col("s").is_not_null())
+    both = page.marks.all.filter(pl.col("y").is_not_null(), pl.col("s").is_not_null())
     heading = "Strength against yield"
     if both.is_empty():
         return Section(section("strength", heading, paragraph("No brew has both a strength and a yield.")))
     figures: list[str] = []
     drawings: list[Drawing] = []
-    for panel in marks.panels:
+    unboxed: list[str] = []
+    for panel in page.panels:
         brews = both.filter(pl.col("panel") == panel.key)
         if brews.is_empty():
             continue
@@ -57,30 +55,53 @@ def strength(page: PageInput) -> Section:
         title = f"{panel.title}, {words.count(brews.height, 'brew')}"
         below = f"{caption(panel, boxes)} {far_off(brews, on_panel(brews))}".strip()
         figures.append(figure(chart_id, title, below, method=panel.method))
+        unboxed += [] if boxes else [words.method_word(panel.method)]
     html = section(
         "strength",
         heading,
         paragraph(INTRO),
+        paragraph(HOW, kind="note screen"),
         paragraph(sample_note(page), kind="note"),
-        colour_key(marks),
+        colour_key(page.marks),
         pair(*figures),
-        folded("Table: strength and yield of every brew", _table(both)),
+        paragraph(_no_box(unboxed), kind="note"),
+        paragraph(seldom_brewed(page), kind="note"),
+        on_screen("Table: strength and yield of every brew", _table(both), printed=SEE_FACTS),
     )
     return Section(html, tuple(drawings))
 
 
 def caption(panel: Panel, boxes: tuple[TargetBox, ...]) -> str:
     """What the lines and boxes of a panel are."""
-    parts = [RATIO_WORDS[panel.balance]]
+    parts = [RATIO_LINES[panel.balance]]
     for box in boxes:
         look = "Dashed box" if box.is_own else "Green box"
         parts.append(
             f"{look}: yield {box.yield_low:g} to {box.yield_high:g} %, strength {box.strength_low:g} to "
             f"{box.strength_high:g} %, {box.source}."
         )
-    if not boxes:
-        parts.append(NO_BOX)
     return " ".join(parts)
+
+
+def _no_box(methods: list[str]) -> str:
+    """Why some panels have no box, and how to get one."""
+    if not methods:
+        return ""
+    named = words.listed(list(dict.fromkeys(methods)))
+    return (
+        f"No box for {named}: the published one is for hot drip coffee only. Targets of your own for strength and "
+        "yield of a method as a whole (the targets table) draw one."
+    )
+
+
+def seldom_brewed(page: PageInput) -> str:
+    """The methods without a panel, with their yields."""
+    parts = []
+    for panel in page.seldom:
+        brews = page.with_yield.filter(pl.col("panel") == panel.key)
+        found = range_words("yield", brews["y"], 1, "%") if brews.height else "no yield"
+        parts.append(f"{panel.title.lower()} ({words.count(panel.n_brews, 'brew')}, {found})")
+    return f"Under {FEWEST_FOR_PANEL} brews with a yield, so without a panel: {words.listed(parts)}." if parts else ""
 
 
 def far_off(brews: pl.DataFrame, shown: pl.DataFrame) -> str:
@@ -90,7 +111,8 @@ def far_off(brews: pl.DataFrame, shown: pl.DataFrame) -> str:
         return ""
     named = [f"{row['brew_id']} at {words.number(row['y'], 1)} %" for row in off.head(4).iter_rows(named=True)]
     more = [words.count(off.height - 4, "more", "more")] if off.height > 4 else []
-    return f"Off the chart, far from the rest: {words.listed([*named, *more])}. Check those records."
+    what = words.listed([*named, *more])
+    return f"Off the chart, far from the rest: {what}. They count until mended: check those records."
 
 
 def sample_note(page: PageInput) -> str:

@@ -10,7 +10,7 @@ from analysis.charts.yield_by_coffee import yield_by_coffee, yield_domain
 from analysis.charts.yield_summary import yield_summary
 from pipeline.publish.content import Drawing, PageInput, Section
 from pipeline.publish.markup import Head, figure, folded, pair, paragraph, section, table
-from pipeline.publish.sections.strength import far_off
+from pipeline.publish.sections.strength import far_off, seldom_brewed
 
 INTRO = (
     "Points: brews. Under them, the mean with its 95 % interval (thin) and 50 % interval (thick), given from "
@@ -35,7 +35,7 @@ def yields(page: PageInput) -> Section:
     domain = yield_domain(brews)
     figures: list[str] = []
     drawings: list[Drawing] = []
-    for panel in page.marks.panels:
+    for panel in page.panels:
         of_panel = brews.filter(pl.col("panel") == panel.key)
         if of_panel.is_empty():
             continue
@@ -49,6 +49,7 @@ def yields(page: PageInput) -> Section:
         "Yield by coffee and method",
         paragraph(INTRO),
         pair(*figures),
+        paragraph(seldom_brewed(page), kind="note"),
         folded("Table: mean yield by method and coffee", _table(brews)),
     )
     return Section(html, tuple(drawings))

@@ -35,6 +35,7 @@ class FakeEffects:
     sentences: tuple[str, ...]
     residuals: pl.DataFrame
     notes: tuple[str, ...] = ()
+    sigma: float = 0.5
 
 
 def made_up_facts(

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import made_up_lab
 import polars as pl
 
@@ -23,10 +25,56 @@ def test_the_clearest_effect_is_said_and_the_least_certain_setting_brewed_next()
 
     assert found.said == (
         "Espresso, one step finer: +0.41 points, 95 % interval 0.31 to 0.51, 124 brews of 6 coffees.",
+        "Espresso, channeled against clean: -2.10 points, 95 % interval -2.70 to -1.50.",
     )
-    assert "two settings of beverage ratio" in found.next_step
-    assert "-0.06 to +0.30 points" in found.next_step
+    # The ratio's interval reaches further, but it shares weights with the yield: temperature is asked about first.
+    assert "two settings of water temperature" in found.next_step
+    assert "1 °C hotter could mean anything from -0.08 to +0.20 points" in found.reasons[0]
+    assert "tends to look larger than it is" in found.note
     assert not found.is_blocked
+
+
+def test_how_many_brews_is_said_from_the_scatter_of_like_brews():
+    # Cohen (1988), table 2.4.1: for a difference of one standard deviation (0.5 of 0.5 points) 17 in each group.
+    _, how_many = answer([fitted()], n_brews=300, n_yields=290).reasons
+
+    assert "scatter by 0.50 points (standard deviation)" in how_many
+    assert "17 brews at each setting" in how_many
+
+
+def test_a_log_that_scatters_widely_is_told_to_look_at_that_first():
+    one = fitted()
+    wild = replace(one, result=replace(one.result, sigma=3.0))
+
+    assert "find what scatters" in answer([wild], n_brews=300, n_yields=290).reasons[1]
+
+
+def test_the_methods_brewed_most_speak_and_a_seldom_brewed_one_does_not():
+    espresso = fitted(water_temp_c=(0.2, 0.1, 0.3), beverage_ratio=(0.2, 0.1, 0.3))
+    # Twelve odd brews of cold brew: a huge clear effect and an interval that reaches far.
+    few = made_up_lab.FakeEffects(
+        espresso.result.table.with_columns(
+            low=pl.when(pl.col("term") == "water_temp_c").then(-9.0).otherwise("low"),
+            estimate=pl.when(pl.col("term") == "grind_steps_finer").then(8.0).otherwise("estimate"),
+        ),
+        espresso.result.sentences,
+        espresso.result.residuals.head(12),
+    )
+
+    found = answer([MethodEffects("cold_brew", few), espresso], n_brews=300, n_yields=290)
+
+    assert all(said.startswith("Espresso") for said in found.said)
+    assert "three repeats of the recipe you would choose for espresso" in found.next_step
+
+
+def test_where_only_a_ratio_is_clear_its_shared_weights_are_said():
+    wide = (0.1, -1.0, 1.2)
+    found = answer(
+        [fitted(grind_steps_finer=wide, channeled=wide, beverage_ratio=(0.3, 0.2, 0.4))], n_brews=300, n_yields=290
+    )
+
+    assert found.said == ("Espresso, 0.1 g/g more beverage per dose: +0.12 points, 95 % interval -0.06 to 0.30.",)
+    assert "weighing noise" in found.note
 
 
 def test_nothing_clear_is_not_called_no_effect():

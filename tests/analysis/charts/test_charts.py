@@ -99,3 +99,17 @@ def test_a_mistyped_unit_does_not_squeeze_the_others():
     )
     assert yield_domain(brews) == yield_domain(BREWS)
     assert yield_domain(BREWS).low < BREWS["y"].min()
+
+
+def test_descriptions_say_the_main_numbers():
+    in_panel = BREWS.filter(pl.col("panel") == PANEL.key)
+    said = {name: chart.to_dict(validate=False)["description"] for name, chart in CHARTS.items()}
+    days = FACTS.filter(~pl.col("is_void")).group_by("brewed_on").len().sort("len", "brewed_on")
+    clean = in_panel.filter(pl.col("state") == "clean")["y"]
+
+    low, middle, high = in_panel["y"].min(), in_panel["y"].median(), in_panel["y"].max()
+    assert f"{in_panel.height} brews: yield {low:.1f} to {high:.1f} %, median {middle:.1f} %" in said["strength"]
+    assert f"clean: mean {clean.mean():.1f} %, {clean.len()} brews" in said["channeling"]
+    assert "One step finer: +0.41 points, 95 % interval 0.31 to 0.51." in said["effects"]
+    assert f"{MARKS.all.height} brews, 2 March to 17 April 2026; most in one day: {days['len'][-1]}" in said["days"]
+    assert f"{EFFECTS.residuals.height} brews" in said["in_time"]

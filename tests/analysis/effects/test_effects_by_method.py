@@ -68,3 +68,21 @@ def test_a_refusal_is_passed_on_as_it_is(make_trial: Make) -> None:
 
 def test_no_brews_no_methods(make_facts: Make) -> None:
     assert effects_by_method(make_facts(0)) == []
+
+
+def test_a_single_channeled_brew_does_not_cost_the_method_its_analysis(make_trial: Make) -> None:
+    facts = make_trial(seed=8, coffees=1, n=30).with_columns(channeled=pl.col("brew_id") == "b004")
+
+    (found,) = effects_by_method(facts)
+
+    assert isinstance(found.result, EffectsResult)
+    assert "channeled" not in terms(facts)
+    assert (
+        "channeled is not in the model: it is the same in all but one of 30 brews, and one brew settles nothing."
+    ) in found.result.notes
+
+
+def test_one_brew_without_a_yield(make_facts: Make) -> None:
+    (found,) = effects_by_method(make_facts(1, method=["boiled"]))
+
+    assert found.refusal == "Its one brew has no extraction yield."

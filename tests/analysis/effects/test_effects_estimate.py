@@ -76,9 +76,11 @@ def test_sentences_in_the_trades_words(r_brews):
         "one step finer: +0.35 points, 95 % interval 0.05 to 0.64, 42 brews of 1 coffee",
         "1 C hotter: +0.07 points, 95 % interval -0.06 to 0.20, 42 brews of 1 coffee; "
         "the interval includes zero, so these brews do not settle the direction",
-        "0.1 g/g more beverage per dose: +0.22 points, 95 % interval 0.12 to 0.32, 42 brews of 1 coffee",
+        "0.1 g/g more beverage per dose: +0.22 points, 95 % interval 0.12 to 0.32, 42 brews of 1 coffee; "
+        "both sides share weights, so part of it may be weighing noise",
         "channeled against clean: -2.1 points, 95 % interval -3.9 to -0.4, 42 brews of 1 coffee",
-        "at the factors' means: 19.71 %, 95 % interval 19.42 to 20.00, 42 brews of 1 coffee",
+        "at the factors' means: 19.71 %, 95 % interval 19.42 to 20.00, 42 brews of 1 coffee; "
+        "an error common to all readings is not in it",
     )
 
 

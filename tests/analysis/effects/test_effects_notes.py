@@ -85,6 +85,10 @@ def test_a_straight_line_through_a_bend_is_caught(make_trial):
     assert said in _notes(facts, "grind_steps_finer")
     assert said not in _notes(facts, "grind_steps_finer", curves=("grind_steps_finer",))
 
+    sentence, level = estimate_effects(facts, EffectsRequest(YIELD, ("grind_steps_finer",))).sentences
+    assert sentence.endswith("; it seems to bend down, so one slope may mislead")
+    assert "bend" not in level
+
 
 def test_a_bend_is_named_with_its_grinder(make_trial):
     facts = make_trial(seed=3, coffees=1, grinders=2, n=160).with_columns(
@@ -112,3 +116,48 @@ def test_a_factor_between_coffees_in_a_singular_fit(make_facts, reference):
     assert (
         "dose_g differs only between 5 coffees: with their spread taken as zero, its interval is too narrow."
     ) in _notes(facts, "grind_steps_finer", "dose_g")
+
+
+def test_a_bend_on_one_grinder_is_seen_beside_a_grinder_with_two_settings(make_trial):
+    facts = make_trial(seed=3, coffees=1, grinders=2, n=160)
+    grind = pl.col("grind_steps_finer")
+    facts = facts.with_columns(
+        pl.when(grinder_id="g0").then((grind > 0).cast(pl.Float64)).otherwise(grind).alias("grind_steps_finer")
+    ).with_columns((pl.col(YIELD) - pl.when(grinder_id="g1").then(0.4 * grind**2).otherwise(0.0)).alias(YIELD))
+
+    assert "grind_steps_finer on g1 seems to bend down, so one slope may mislead: ask for its curve too." in _notes(
+        facts, "grind_steps_finer"
+    )
+
+
+def test_one_brew_that_holds_most_of_a_factor_is_named(make_trial):
+    """64 against 89 to 97 C: 29^2 is over half of the squares, 29^2 + 89 * 1.5^2 or about 1040."""
+    facts = make_trial(seed=1, coffees=1).with_columns(
+        water_temp_c=pl.when(pl.col("brew_id") == "b033").then(64.0).otherwise("water_temp_c")
+    )
+    said = "Most of what is known of water_temp_c comes from one brew, b033 at 64 C: check that record."
+
+    assert said in _notes(facts, "water_temp_c", "beverage_ratio")
+    assert said not in _notes(facts.filter(pl.col("brew_id") != "b033"), "water_temp_c")
+
+
+def test_grinders_that_share_one_level_are_said(make_trial):
+    facts = make_trial(seed=2, coffees=1, grinders=2).with_columns(grind_um_finer=10 * pl.col("grind_steps_finer"))
+    said = (
+        "These brews come from 2 grinders whose levels are not held apart: a difference between grinders can pass for "
+        "an effect."
+    )
+
+    assert said in _notes(facts, "water_temp_c")
+    assert said in _notes(facts, "grind_um_finer")
+    assert said not in _notes(facts, "grind_steps_finer")
+    assert said not in _notes(facts, "water_temp_c", group="grinder_id")
+
+
+def test_a_singular_fit_gives_every_coffee_the_same_slopes_too(make_facts, reference):
+    data = reference("mixed/inputs.csv").filter(case="brews_singular")
+    facts = make_facts(
+        data.height, coffee_id=data["group"], extraction_yield_pct=data["y"], grind_steps_finer=data["x1"]
+    )
+
+    assert SAME_SLOPES in _notes(facts, "grind_steps_finer")

@@ -80,3 +80,19 @@ def test_every_factor_has_words_and_a_unit():
 def test_plurals_and_units():
     assert [plural("coffee", 1), plural("study", 2), plural("brew", 0)] == ["1 coffee", "2 studies", "0 brews"]
     assert [difference_unit(name) for name in (YIELD, "brew_time_s", "beverage_ratio")] == ["points", "s", "g/g"]
+
+
+def test_shared_weights_and_common_errors_stand_beside_the_number():
+    assert _say(("beverage_ratio",), 0.3, 0.2, 0.4, shared=("beverage_g",)).endswith(
+        "88 brews of 6 coffees; both sides share weights, so part of it may be weighing noise"
+    )
+    assert _say((), 19.7, 19.4, 20.0) == (
+        "at the factors' means: 19.70 points, 95 % interval 19.40 to 20.00, 88 brews of 6 coffees; "
+        "an error common to all readings is not in it"
+    )
+    time = EffectsRequest("brew_time_s", ("water_temp_c",))
+    level = Term("intercept", (), None, None, "", np.ones(1, dtype=bool))
+
+    assert sentence(level, time, estimate=28, low=27, high=29, unit="s", n_brews=9, of="1 coffee") == (
+        "at the factors' means: 28.0 s, 95 % interval 27.0 to 29.0, 9 brews of 1 coffee"
+    )

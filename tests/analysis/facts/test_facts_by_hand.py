@@ -38,12 +38,10 @@ LAB = LabSettings(timezone="Europe/Oslo", grind_references=(GrindReference("c1",
 
 # s^2 = 0.02 (two readings 0.2 apart); u^2 = 0.02/2 + 0.02^2 + 0.01^2/12.
 U_TDS = math.sqrt(0.01 + 0.0004 + 0.0001 / 12)
-U_MASS_2 = 0.05**2 + 0.1**2 / 12
+U_MASS_2 = 0.05**2 + 2 * 0.1**2 / 12  # tare and load
 BY_HAND = {
     "coffee_name": "Coffee one",
     "roast_level": "light",
-    "brewed_on": date(2026, 3, 3),  # 00:30 in Oslo
-    "brewed_at_is_date": False,
     "days_off_roast": 8,  # 20 February to 3 March 2026 is 11 days, 3 of them frozen
     "n_readings": 2,
     "tds_pct": 10.0,
@@ -62,16 +60,18 @@ BY_HAND = {
     "total_water_ratio": 60 / 18,
     "retained_g": 60 - 36 * 0.9,
     "retained_ratio": (60 - 36 * 0.9) / 18,
-    "grind_dial": 2.52,
     "grind_steps_finer": 0.48,
-    "grind_um_finer": 24.0,
     "grind_zero": 3.0,
     "grind_reference_note": "declared: 3.0.0",
+    "grind_um_finer": 24.0,
     "channeled": True,
     "in_target_recipe": False,
     "in_target_cup": True,
     "in_target": False,
     "is_void": False,
+    "brewed_on": date(2026, 3, 3),  # 00:30 in Oslo
+    "brewed_at_is_date": False,
+    "grind_dial": 2.52,
     "source_file": "log.csv",
     "sheet": None,
     "line": 2,

@@ -41,6 +41,30 @@ def test_yield_bounds(rules_of, tds, rules):
     assert rules_of(GOOD | {"tds": [tds]}) == rules
 
 
+# Exactly on a bound on paper; as floats 100 * (28.2 * 14 / 100) / 14.1 is a last digit above 28, and so on.
+@pytest.mark.parametrize(
+    ("dose", "beverage", "tds", "rules"),
+    [
+        (14.1, 28.2, 14.0, []),
+        (19.7, 39.4, 14.0, []),
+        (14.1, 28.2, 4.0, []),
+        (14.1, 28.2, 15.0, ["yield_unusual"]),
+        (21.9, 43.8, 15.0, ["yield_unusual"]),
+    ],
+)
+def test_a_yield_on_its_bound_is_not_moved_by_a_last_float_digit(rules_of, dose, beverage, tds, rules):
+    assert rules_of({"dose_g": dose, "beverage_g": beverage, "tds": [tds]}) == rules
+
+
+def test_retained_water_on_its_bound_is_not_moved_by_a_last_float_digit(rules_of):
+    # (77.76 - 36 * 0.91) / 18 = 2.5 on paper.
+    assert rules_of({"water_g": 77.76, "tds": [9.0]}) == []
+
+
+def test_a_value_just_beyond_a_bound_is_told_with_enough_digits(flags_of):
+    assert flags_of([GOOD | {"tds": [14.01]}])["message"].item() == "Extraction yield 28.02 % is outside 8 to 28 %."
+
+
 def test_over_30_percent_is_strong():
     assert RULES["yield_beyond_soluble"].severity == "strong"
 
@@ -179,6 +203,20 @@ def test_dials_and_directions_are_flagged_once_a_file_and_grinder(flags_of):
         ("b4", "finer_is_unknown", "g2"),
     ]
     assert flags["message"][0].endswith("This holds for 3 brews of the file.")
+
+
+def test_each_setting_that_no_dial_explains_is_flagged(flags_of):
+    ten_marks = [
+        {"grinder_id": "g1", "dial": "10", "finer_is": "lower", "grind_setting": dial} for dial in ("2.12", "2.11")
+    ]
+    words = [{"grinder_id": "g2", "grind_setting": dial} for dial in ("fine", "2.5.1", "2.6.0")]
+    flags = flags_of(ten_marks + words)
+    assert flags.select("brew_id", "rule", "value").rows() == [
+        ("b1", "dial_not_read", "2.12"),
+        ("b2", "dial_not_read", "2.11"),
+        ("b3", "dial_not_read", "fine"),
+        ("b4", "dial_not_read", "2.5.1"),
+    ]
 
 
 def test_a_log_with_bare_dates_gives_one_flag_a_file(flags_of):

@@ -97,14 +97,24 @@ def test_water_temperatures(flags_of, brew, found):
     assert looks(flags_of([brew])) == found
 
 
-def test_sample_temperatures_in_fahrenheit_are_flagged_once_a_file(flags_of):
+def test_sample_temperatures_in_fahrenheit_are_flagged_once_a_brew(flags_of):
     rows = [
-        {"brew_id": f"b{brew}", "reading_no": 1, "tds_pct": 10.0, "sample_temp_c": temp}
-        for brew, temp in [(1, 70.0), (2, 72.0), (3, 22.0)]
+        {"brew_id": f"b{brew}", "reading_no": no, "tds_pct": 10.0, "sample_temp_c": temp}
+        for brew, no, temp in [(1, 1, 70.0), (1, 2, 71.0), (2, 1, 72.0), (3, 1, 22.0)]
     ]
     flags = flags_of([{"water_g": 60.0}] * 3, rows)
-    assert looks(flags) == [("looks_like_fahrenheit", "sample_temp_c", "70")]
-    assert "2 brews" in flags["message"].item()
+    assert flags.select("brew_id", "rule", "value").rows() == [
+        ("b1", "looks_like_fahrenheit", "70"),
+        ("b2", "looks_like_fahrenheit", "72"),
+    ]
+
+
+def test_every_brew_with_water_in_fahrenheit_is_flagged(flags_of):
+    flags = flags_of([{"method": "cold_brew", "water_g": 200.0, "water_temp_c": temp} for temp in (68.0, 70.0, 20.0)])
+    assert flags.select("brew_id", "rule", "value").rows() == [
+        ("b1", "looks_like_fahrenheit", "68"),
+        ("b2", "looks_like_fahrenheit", "70"),
+    ]
 
 
 def test_an_instrument_in_brix_whose_readings_are_called_dissolved_solids(flags_of):
@@ -136,6 +146,15 @@ ONCE = GOOD | {"operator": "Ola", "brewed_at": datetime(2026, 3, 2, 9, 5, tzinfo
 )
 def test_a_row_pasted_twice(flags_of, second, found):
     assert looks(flags_of([ONCE, ONCE | second])) == ([("looks_repeated", "brew_id", "b2")] if found else [])
+
+
+def test_the_same_number_on_another_scale_is_no_repeat(flags_of):
+    readings = [
+        {"brew_id": brew, "reading_no": 1, "tds_pct": 10.0, "reading_scale": scale}
+        for brew, scale in [("b1", "tds"), ("b2", "brix")]
+    ]
+    once = {name: cell for name, cell in ONCE.items() if name != "tds"}
+    assert looks(flags_of([once, once], readings)) == []
 
 
 def test_the_earlier_row_is_named(flags_of):

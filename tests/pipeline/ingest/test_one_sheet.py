@@ -64,3 +64,19 @@ def test_a_strength_that_empties_the_coffee_sets_the_row_aside(lab):
 
     assert report.entries[0].set_aside == 1
     assert lab.list("set_aside")["rule"].to_list() == ["yield_too_high"]
+
+
+def test_where_the_columns_of_the_id_are_empty_the_place_names_the_brew(lab):
+    (lab.dir / "columns.toml").write_text('id_from = ["session_id", "run_order"]\n')
+    header = "session_id,run_order,brewed_at,coffee_id,method,dose_g,beverage_g\n"
+    rest = "2026-04-03T09:15:00Z,sunrise,espresso,18,36\n"
+    report = lab.take("log.csv", header + f"s-1,1,{rest}s-1,2,{rest},,{rest}")
+
+    assert lab.current("brews")["brew_id"].sort().to_list() == ["2026-04-03 log 4", "s-1 1", "s-1 2"]
+    assert any(note.endswith("from day, sheet and row: 1") for note in report.entries[0].notes)
+
+
+def test_a_high_reading_is_named_by_the_column_it_stands_in(lab):
+    lab.take("log.csv", HEADER + "2026-04-03 09:15;Ana;Sunrise;espresso;18,0;36,0;9,5;25\n")
+
+    assert lab.list("set_aside").select("column", "value", "rule").rows() == [("tds_pct_2", "25", "yield_too_high")]

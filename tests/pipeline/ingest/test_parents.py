@@ -82,3 +82,13 @@ def test_a_near_miss_is_flagged_until_the_ids_are_settled(lab):
     near = flags.filter(flags["rule"] == "near_miss")
     assert near.select("brew_id", "line", "column", "value").rows() == [("b-1", 2, "coffee_id", "Sunrise-7")]
     assert near["message"][0] == "coffee_id Sunrise-7 is new here and close to sunrise-7. 2 brews name it."
+
+
+def test_a_slip_in_a_first_log_resembles_the_id_that_more_rows_name(lab):
+    slip = B1.replace("b-1", "b-3").replace("Sunrise-7", "Sunrse-7")
+    report = lab.take("brews.csv", BREWS + B1 + B1.replace("b-1", "b-2") + slip)
+
+    assert [(stub.id, stub.resembles) for stub in report.stubs if stub.table == "coffees"] == [
+        ("Sunrise-7", ""),
+        ("Sunrse-7", "Sunrise-7"),
+    ]

@@ -136,3 +136,27 @@ def test_two_months_in_one_workbook_that_restart_their_numbers_clash(lab):
     report = lab.ingest(path)
 
     assert [entry.set_aside for entry in report.entries] == [1, 1]
+
+
+def test_a_table_of_ids_alone_is_a_table(lab):
+    entry = lab.take("coffees.csv", "coffee_id\n007\nsunrise\n").entries[0]
+
+    assert (entry.refused, entry.taken_in) == ("", 2)
+    assert lab.current("coffees")["coffee_id"].sort().to_list() == ["007", "sunrise"]
+
+
+def test_a_visible_sheet_of_prose_has_an_entry_and_is_not_refused(lab):
+    import xlsxwriter
+
+    path = lab.drop / "book.xlsx"
+    with xlsxwriter.Workbook(path) as book:
+        sheet = book.add_worksheet("Coffees")
+        sheet.write_column(0, 0, ["coffee_id", "007"])
+        book.add_worksheet("Read me").write(0, 0, "One row per coffee.")
+    report = lab.ingest(path)
+
+    assert [(entry.sheet, entry.taken_in, bool(entry.skipped)) for entry in report.entries] == [
+        ("Coffees", 1, False),
+        ("Read me", 0, True),
+    ]
+    assert not report.refused

@@ -87,6 +87,14 @@ def test_a_declared_table_wins(desk: Lay) -> None:
         desk(header).how(table="lot")
 
 
+def test_a_table_asked_for_stands_only_for_files_that_can_be_it(desk: Lay) -> None:
+    assert desk("brew_id,t_s", file="p.csv").how(table="traces").table == "traces"
+    assert desk("brew_id,brewed_at,coffee_id,method,dose_g", file="brews.csv").how(table="traces").table == "brews"
+    assert desk("brew_id,reading_no,tds_pct", file="p.csv").how(table="coffees").table == "readings"
+    assert "no column for t_s" in desk("brew_id,flow_g_s", file="p.csv").why_not("traces").reason
+    assert not desk("Weather,Mood", file="book.xlsx", sheet="Notes").why_not("traces").refuse
+
+
 def test_a_text_file_that_fits_no_table_is_refused_with_the_question(desk: Lay) -> None:
     refusal = desk("Weather,Mood\nfine,good").why_not()
     assert refusal.refuse

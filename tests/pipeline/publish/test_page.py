@@ -2,12 +2,14 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
 
 import made_up_lab
 import polars as pl
 import pytest
 
+from analysis.charts.effects_input import MethodEffects
 from pipeline.publish.embed import content_hash
 from pipeline.publish.page import write_dashboard
 from schemas.lab import LabSettings
@@ -196,3 +198,63 @@ def test_many_brews_are_sampled_said_and_light(tmp_path):
     assert drawn < 2_000
     assert f"Drawn: {drawn:,} of {sound:,} brews" in Outline(html).text
     assert len(html.encode()) < 3_000_000
+
+
+def test_prose_says_no_column_names_and_no_estimators(tmp_path):
+    one = made_up_lab.made_up_effects(FACTS, "espresso")
+    noted = replace(
+        one.result,
+        notes=("extraction_yield_pct and beverage_ratio share beverage_g and dose_g: noise makes a slope.",),
+        table=one.result.table.with_columns(dropped=pl.lit("9 of 82 brews left out: 9 without channeled")),
+    )
+    refused = MethodEffects("moka", refusal="grind_steps_finer is not in the model: it is the same in all 9 brews.")
+    html = write(tmp_path, effects=[MethodEffects("espresso", noted), refused])
+
+    part = re.search(r'<section id="effects".*?</section>', html, flags=re.DOTALL).group(0)
+    prose, note = part.split("<summary>Method note")
+    assert not re.search(r"[a-z]_[a-z]+_?(pct|g|ratio|finer|c)\b|REML|Satterthwaite", Outline(prose).text)
+    assert "Espresso: extraction yield and beverage ratio share the beverage weight and the dose" in Outline(prose).text
+    assert "9 of 82 brews left out: 9 without a note on channeling." in Outline(prose).text
+    assert "Moka: grind is not in the model" in Outline(prose).text
+    assert "1 °C hotter" in Outline(prose).text.replace("\u00a0", " ")
+    assert "REML" in note
+    assert "grind_steps_finer" in note
+
+
+def test_methods_of_a_few_brews_share_one_line_of_their_yields(tmp_path):
+    seldom = pl.col("method") == "moka"
+    facts = FACTS.filter(~seldom).vstack(FACTS.filter(seldom, pl.col("extraction_yield_pct").is_not_null()).head(2))
+    low, high = facts.filter(seldom)["extraction_yield_pct"].sort()
+
+    html = write(tmp_path, facts)
+
+    assert f"without a panel: moka (2 brews, yield {low:.1f} to {high:.1f} %" in Outline(html).text.replace(
+        "\u00a0", " "
+    )
+    panels = {chart["panel"] for chart in page_data(html)["charts"] if chart["panel"]}
+    assert panels == {"espresso", "pour_over", "batch_brew", "immersion"}
+
+
+def test_a_lab_of_few_brews_sees_every_one_of_them_in_a_panel(tmp_path):
+    facts = made_up_lab.made_up_facts(n_brews=3, methods=("moka", "espresso"), seed=4)
+    drawn = {chart["panel"] for chart in page_data(write(tmp_path, facts))["charts"] if chart["brush"]}
+
+    assert drawn == set(facts.filter(pl.col("extraction_yield_pct").is_not_null())["method"])
+
+
+def test_what_stays_out_of_print_says_where_it_is(page):
+    folds = re.findall(r'<details class="screen".*?</details><p class="note paper">(.*?)</p>', page, flags=re.DOTALL)
+
+    assert "<code>brewtrials facts</code>" in folds[0]
+    assert len(folds) == 1 + 5  # every brew's strength and yield; the residuals of five methods
+
+
+def test_the_brews_farthest_from_the_model_are_named(tmp_path):
+    one = made_up_lab.made_up_effects(FACTS, "espresso")
+    odd = one.result.residuals["brew_id"][5]
+    residual = pl.when(pl.col("brew_id") == odd).then(-4.0).otherwise(pl.col("residual").clip(-1, 1))
+    result = replace(one.result, residuals=one.result.residuals.with_columns(residual=residual), sigma=0.5)
+    text = Outline(write(tmp_path, effects=[MethodEffects("espresso", result)])).text
+
+    assert "1 brew lies more than 3 times as far from the expected yield as is typical here (0.50 points)" in text
+    assert re.search(rf"The largest residuals Brew Expected yield, % of dose Residual, points {odd} [\d.]+ -4.00", text)

@@ -125,13 +125,22 @@ def test_a_space_before_a_quote_does_not_undo_it(log: Path) -> None:
 def test_ragged_rows_are_kept_as_they_stood(log: Path) -> None:
     sheet = sheet_of(log, 'a,b,c\n1,2,3\n4,5\n6,7,8,9\n"x\ny",1\n6,7,8,,\n,,,\n')
 
-    assert rows_of(sheet) == [(2, "1", "2", "3"), (7, "6", "7", "8")]
+    assert rows_of(sheet) == [(2, "1", "2", "3")]
     assert sheet.ragged == (
         RaggedRow(3, ("4", "5")),
         RaggedRow(4, ("6", "7", "8", "9")),
         RaggedRow(5, ("x\ny", "1")),
+        RaggedRow(7, ("6", "7", "8", "", "")),
     )
     assert (sheet.rows_read, sheet.blank) == (6, 1)
+
+
+@pytest.mark.parametrize("others", ["", "1,18.5,36,,\n2,18.5,36,,\n"])
+def test_a_decimal_comma_among_commas_does_not_push_its_row_along(log: Path, others: str) -> None:
+    sheet = sheet_of(log, f"id,dose,out,water,notes\n{others}3,18,5,36,,\n")
+
+    assert [row.cells for row in sheet.ragged] == [("3", "18", "5", "36", "", "")]
+    assert len(rows_of(sheet)) == others.count("\n")
 
 
 def test_separators_at_the_end_of_every_row_are_no_cells(log: Path) -> None:

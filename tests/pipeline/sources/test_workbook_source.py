@@ -84,6 +84,15 @@ def test_typed_cells_become_text(book: Path) -> None:
     assert sheet.time_cells == (6, 7)
 
 
+def test_a_number_shown_with_leading_zeros_keeps_them(book: Path) -> None:
+    def fill(sheet: Worksheet) -> None:
+        sheet.append(["id", "dose"])
+        sheet.append([7, 18])
+        sheet["A2"].number_format = "000"
+
+    assert rows_of(only(written(book, fill))) == [(2, "007", "18")]
+
+
 def test_a_clock_that_spreadsheets_type_for_minutes_and_seconds(book: Path) -> None:
     with xlsxwriter.Workbook(book) as workbook:
         sheet = workbook.add_worksheet("Brews")
@@ -141,12 +150,14 @@ def test_hidden_empty_and_prose_sheets_are_passed_over_and_said(book: Path) -> N
 
     source = written(book, fill)
 
-    assert only(source).sheet == "Brews"
+    assert [(sheet.sheet, sheet.skipped) for sheet in source.sheets] == [
+        ("Brews", ""),
+        ("Read me", "It has no header row (two or more names side by side)."),
+    ]
     assert source.notes == (
         "Sheet 'old' is hidden and was not read.",
         "Sheet 'lists' is hidden and was not read.",
         "Sheet 'Sheet3' is empty.",
-        "Sheet 'Read me' has no header row (two or more names side by side) and was not read.",
     )
 
 

@@ -1,0 +1,46 @@
+"""Commands that were not understood: what is missing or too much, in the words of the user and not of the parser."""
+
+from __future__ import annotations
+
+import difflib
+import sys
+from typing import Any
+
+from pipeline.cli.screen import harmless
+
+MISSING = {
+    "lab": "which project folder? Add --lab DIR, or set BREWTRIALS_LAB to it",
+    "paths": "which files? Name them, or a folder of them, such as log.xlsx",
+    "folder": "which folder? Name the project folder to make, such as my-lab",
+    "sql": 'which question? Give one SELECT in quotes, such as "select * from brew_facts"',
+    "template": "which file? Name the workbook to write, such as log.xlsx",
+    "dashboard": "where to? Add --out DIR, the folder for the page",
+}
+"""What to ask for, by the name of the parameter, else of the command."""
+
+
+def complain_of_usage(error: Any) -> None:
+    """Say on standard error what was not understood and how the command is used; no command at all gets the help."""
+    if type(error).__name__ == "NoArgsIsHelpError":
+        print(error.format_message())
+        return
+    context = getattr(error, "ctx", None)
+    path = context.command_path if context else "brewtrials"
+    said = _said(error, context).rstrip(".")
+    text = f"{path}: {said}{'' if said.endswith('?') else '.'}\nHow it is used: {path} --help"
+    print(harmless(text), file=sys.stderr)
+
+
+def _said(error: Any, context: Any) -> str:
+    said: str = error.format_message()
+    option = getattr(error, "param", None)
+    if said.startswith("Missing") and option is not None:
+        return MISSING.get(option.name) or MISSING.get(str(context.info_name), said)
+    if getattr(error, "option_name", None) and said.startswith("No such option"):
+        known = [name for one in context.command.params for name in one.opts]
+        near = difflib.get_close_matches(error.option_name, known, n=1)
+        return f"there is no option {error.option_name}{f'; did you mean {near[0]}?' if near else ''}"
+    if "unexpected extra argument" in said:
+        words = said[said.rindex("(") + 1 :].rstrip(".)")
+        return f"too many words: {words}. Names and questions with spaces in them stand in quotes"
+    return said
