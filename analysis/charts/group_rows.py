@@ -86,7 +86,7 @@ def _mean(x: Any, rows: Any) -> Any:
 
 def _names(field: str, rows: Any) -> list[Any]:
     """The group's name at the left, cut if it is long, and its number of brews at the right, never cut."""
-    look = {"baseline": "middle", "fontSize": 12, "yOffset": NAME_UP}
+    look: dict[str, Any] = {"baseline": "middle", "fontSize": 12, "yOffset": NAME_UP}
     room = {"expr": f"width - {COUNT_WIDTH}"}
     counts = "format(datum.n, ',') + (datum.n == 1 ? ' brew' : ' brews')"
     return [

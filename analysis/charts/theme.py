@@ -41,7 +41,7 @@ def layered(layers: list[Any], *, data: Any, height: int, about: str, marks_brew
 
     All of it goes into one constructor: every `properties` or `add_params` would copy all layers again.
     """
-    more = {"params": [PICKED.param]} if marks_brews else {}
+    more: dict[str, Any] = {"params": [PICKED.param]} if marks_brews else {}
     return alt.LayerChart(data=data, layer=layers, width="container", height=height, description=about, **more)
 
 

@@ -36,7 +36,7 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Reach:
-    """From the bias to a limit: estimate, and both ends of its 95 % interval; all shape (...), in the data's unit.
+    """From the bias to a limit: estimate, and both ends of its interval; all shape (...), in the data's unit.
 
     `sd_single` is the sd of a difference of two single readings, `df` its degrees of freedom.
     """
@@ -48,7 +48,9 @@ class Reach:
     outer: Floats
 
 
-def reach_of_limits(variance_of_means: Floats, n: int, inside: Sequence[Part], *, factor: float = FACTOR) -> Reach:
+def reach_of_limits(
+    variance_of_means: Floats, n: int, inside: Sequence[Part], *, factor: float = FACTOR, level: float = LEVEL
+) -> Reach:
     """How far the limits lie from the bias; `variance_of_means`, shape (...), is that of n differences of brew means.
 
     With V the variance of a single difference and m = n V / variance_of_means, the limit is known as
@@ -61,6 +63,6 @@ def reach_of_limits(variance_of_means: Floats, n: int, inside: Sequence[Part], *
     sd = np.sqrt(variance)
     low, high = (
         sd / np.sqrt(in_effect) * stats.nct.ppf(tail, df, factor * np.sqrt(in_effect))
-        for tail in (0.5 - LEVEL / 2, 0.5 + LEVEL / 2)
+        for tail in (0.5 - level / 2, 0.5 + level / 2)
     )
     return Reach(sd, df, factor * sd, low, high)

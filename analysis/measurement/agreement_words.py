@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from typing import Literal
 
-from analysis.measurement.agreement import Agreement, NotCompared
-from analysis.measurement.deming import Line, Prediction
+from analysis.measurement.agreement import Agreement, NotCompared, predict_b
+from analysis.measurement.deming import Line
 from analysis.words import count, number, sentence, signed, span
 
 UNIT = "% TDS"
@@ -42,17 +42,18 @@ def agreement_sentence(agreement: Agreement | NotCompared) -> str:
     return sentence(f"{_gap(agreement)}; {_limits(agreement)}; {_short_slope(agreement)}; {_basis(agreement)}")
 
 
-def prediction_words(agreement: Agreement, reading_pct: float, found: Prediction) -> str:
-    """What `b` would read, with its interval and a word where no such strength was read."""
-    digits = _digits(agreement)
+def prediction_words(agreement: Agreement, reading_pct: float) -> str:
+    """What `b` would read, with its interval and a word where no such strength was read, or why it cannot be said."""
+    found, line, digits = predict_b(agreement, reading_pct), agreement.line, _digits(agreement)
+    if found is None or line is None:
+        return sentence(f"what {agreement.b} would read cannot be said: {agreement.no_slope}")
     text = (
         f"where {agreement.a} reads {number(reading_pct, digits)} {UNIT}, a single reading on {agreement.b} would be "
-        f"{number(found.value, digits)} (95 of 100 such readings: {span(found.low, found.high, digits)})"
+        f"{number(found.value, digits)} (95 in 100 such readings: {span(found.low, found.high, digits)})"
     )
-    seen = span(agreement.range_low, agreement.range_high, 2)
-    return sentence(
-        f"{text}; outside the {seen} {UNIT} that were read: do not rely on it" if found.outside_range else text
-    )
+    if found.outside_range:
+        text += f"; {agreement.a} read {span(line.x_low, line.x_high, 2)} {UNIT} here, so do not rely on it"
+    return sentence(text)
 
 
 def _digits(agreement: Agreement) -> int:

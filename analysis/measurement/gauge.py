@@ -31,7 +31,7 @@ from schemas.problem import ProblemError
 
 Interaction = Literal["auto", "with", "without"]
 Fate = Literal["kept", "pooled", "not judged"]
-POOL_ABOVE = 0.25
+POOL_ABOVE = 0.5
 """The declared pooling rule: at a p-value above this the interaction joins the repeats."""
 CATEGORIES_FACTOR = 1.41
 """Square root of two as the manual rounds it: distinct categories = 1.41 brew-to-brew sd / gauge sd."""

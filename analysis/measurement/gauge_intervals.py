@@ -17,7 +17,7 @@ from analysis.effects.fit import Floats
 from analysis.measurement.gauge_squares import MeanSquares
 
 LEVEL = 0.95
-POINTS = 2**11
+POINTS = 2**10
 
 
 @dataclass(frozen=True)
@@ -92,12 +92,14 @@ def share_bounds(
     """
     chances = stats.qmc.Sobol(len(found.terms), scramble=False).random(POINTS) + 0.5 / POINTS
     factors = found.df / stats.chi2.ppf(chances, found.df)
-    low, high = (np.empty(found.mean.shape[1]) for _ in range(2))
     tail = (1 - level) / 2
-    rest = whole - part
-    for run, mean in enumerate(found.mean.T):
-        inner = np.maximum(factors @ (part * mean), 0.0) + hidden
-        outer = inner + np.maximum(factors @ (rest * mean), 0.0)
-        shares = np.divide(inner, outer, out=np.zeros_like(inner), where=outer > 0)
-        low[run], high[run] = np.quantile(shares, (tail, 1 - tail))
-    return Bounds(low, high)
+    ends = [_ranked(factors, part * mean, (whole - part) * mean, hidden, tail) for mean in found.mean.T]
+    return Bounds(np.array([end[0] for end in ends]), np.array([end[1] for end in ends]))
+
+
+def _ranked(factors: Floats, part: Floats, rest: Floats, hidden: float, tail: float) -> Floats:
+    """The two quantiles of one study's shares; `part` and `rest` (K,) are weighted mean squares."""
+    inner = np.maximum(factors @ part, 0.0) + hidden
+    outer = inner + np.maximum(factors @ rest, 0.0)
+    shares = np.divide(inner, outer, out=np.zeros_like(inner), where=outer > 0)
+    return np.asarray(np.quantile(shares, (tail, 1 - tail)))

@@ -47,6 +47,6 @@ def _ready(table: str, draft: Draft, asides: Asides, earlier: pl.DataFrame) -> l
     ]
     if not known:
         return []
-    free = (pl.col("rule") == "unknown_id") & pl.any_horizontal(known)
-    ready = still.filter(free.all().over(ROW)).unique(ROW, maintain_order=True)
+    free = ((pl.col("rule") == "unknown_id") & pl.any_horizontal(known)).fill_null(False)
+    ready = still.filter(free).join(still.filter(~free), on=ROW, how="anti").unique(ROW, maintain_order=True)
     return ready.sort("since", "sheet", "line").to_dicts()

@@ -18,9 +18,7 @@ GROUP = ReadingGroup(
 
 
 def filter_brew(*, tds_pct=1.25, dose_g=18.0, beverage_g=288.0, scale=SCALE, group=GROUP, **more):
-    return MeasuredBrew(
-        "percolation", tds_pct, (group,), Mass(dose_g, scale), beverage=Mass(beverage_g, scale), **more
-    )
+    return MeasuredBrew("percolation", tds_pct, (group,), Mass(dose_g, scale), beverage=Mass(beverage_g, scale), **more)
 
 
 def espresso(*, tds_pct=9.5, dose_g=18.0, beverage_g=38.0, scale=SCALE, group=GROUP, **more):

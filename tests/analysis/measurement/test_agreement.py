@@ -7,7 +7,6 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 import pytest
-from scipy import stats
 
 from analysis.measurement.agreement import Agreement, NotCompared, all_pairs, compare_instruments, predict_b
 from analysis.measurement.agreement_limits import reach_of_limits
@@ -91,14 +90,10 @@ def test_bland_and_altman_1999_and_2007_unequal_replicates():
 
 @pytest.mark.parametrize(("n", "factor"), [(10, 2.911), (20, 2.396), (30, 2.220)])
 def test_the_outer_end_of_a_limit_is_a_published_tolerance_factor(n, factor):
-    """NIST e-Handbook 7.2.6.3: 95 % content at 95 % confidence, one-sided; here at 97.5 %, so checked by its own law."""
-    content = float(stats.norm.ppf(0.95))
-    reach = reach_of_limits(np.asarray(1.0), n, [], factor=content)
-    confidence = stats.nct.cdf(factor * np.sqrt(n), n - 1, content * np.sqrt(n))
+    """NIST e-Handbook 7.2.6.3: 95 % content, 95 % confidence, one-sided: the upper end of a 90 % interval."""
+    reach = reach_of_limits(np.asarray(1.0), n, [], factor=1.6448536, level=0.90)
 
-    assert confidence == pytest.approx(0.95, abs=3e-4)  # the printed factor, to its last digit
-    assert float(reach.outer) > factor
-    assert stats.nct.cdf(float(reach.outer) * np.sqrt(n), n - 1, content * np.sqrt(n)) == pytest.approx(0.975, abs=1e-9)
+    assert float(reach.outer) == pytest.approx(factor, abs=6e-4)
 
 
 def test_scatter_inside_brews_matches_quadratic_forms_in_r():
@@ -110,7 +105,7 @@ def test_scatter_inside_brews_matches_quadratic_forms_in_r():
         assert part.df == r_value("refractometers", f"{name}_df")
 
 
-@pytest.mark.parametrize("study", [refractometers])
+@pytest.mark.parametrize("study", [peak_flow, refractometers])
 def test_slope_of_difference_on_mean_matches_r(study):
     trend = study().trend
 
@@ -162,7 +157,7 @@ def test_refusal_counts_readings_that_stand_alone():
     rows = frame_of([("b1", "A", 1, 1.2), ("b1", "B", 2, 1.2), ("b2", "A", 1, 1.3)])
 
     with pytest.raises(
-        ProblemError, match="0 brews .* 3 readings of the two stand on samples that only one of them read"
+        ProblemError, match=r"0 brews .* 3 readings of the two stand on samples that only one of them read"
     ):
         compare_instruments(rows, stated(), "A", "B")
 
@@ -197,11 +192,32 @@ def test_no_slope_says_why(x, y, reason):
 
 
 def test_a_slope_that_few_brews_leave_open_is_not_shown():
-    x, y = [1.20, 1.22, 1.26, 1.28, 1.30], [1.20, 1.25, 1.22, 1.33, 1.28]
+    x, y = [1.30, 1.27, 1.25, 1.22, 1.21], [1.29, 1.26, 1.23, 1.20, 1.17]
     found = compare_instruments(pairs_of(x, y), stated(), "A", "B")
 
     assert found.line is None
-    assert "leave the slope open by" in found.no_slope or "too narrow" in found.no_slope
+    assert found.no_slope.startswith("5 brews over this range leave the slope open by 0.6 either way")
+
+
+def twice(x, y) -> pl.DataFrame:
+    """Every brew read twice on both, the second reading like the first."""
+    once = pairs_of(x, y)
+    return pl.concat([once, once])
+
+
+def test_where_all_repeats_are_equal_display_steps_make_the_error_ratio():
+    x, y = [1.20, 1.25, 1.31, 1.38, 1.44, 1.50], [1.2, 1.3, 1.3, 1.4, 1.4, 1.5]
+    steps = pl.concat([stated(0.01, names="A"), stated(0.1, names="B")])
+    by_steps = compare_instruments(twice(x, y), steps, "A", "B").errors
+    nothing = compare_instruments(twice(x, y), NONE_STATED, "A", "B").errors
+    exact_a = compare_instruments(twice(x, y), pl.concat([stated(0.0, names="A"), stated(0.1, names="B")]), "A", "B")
+
+    assert by_steps.ratio == pytest.approx(100)
+    assert by_steps.basis == "all repeats equal: display steps alone"
+    assert not nothing.known
+    assert np.isinf(exact_a.errors.ratio)
+    assert exact_a.line is not None
+    assert exact_a.line.slope == pytest.approx(np.polyfit(x, y, 1)[0], rel=1e-9)  # an exact x: ordinary regression
 
 
 @pytest.mark.parametrize(
@@ -246,7 +262,9 @@ def test_scatter_that_grows_with_strength_is_noted():
 
 def test_all_pairs_compares_what_it_can_and_says_why_not():
     level = np.linspace(1.2, 1.5, 6)
-    rows = pl.concat([pairs_of(level, level + [0.01, 0.02, 0.0, 0.01, 0.03, 0.02]), frame_of([("000", "C", 1, 1.2)])])
+    rows = pl.concat(
+        [pairs_of(level, level + np.array([0.01, 0.02, 0.0, 0.01, 0.03, 0.02])), frame_of([("000", "C", 1, 1.2)])]
+    )
     found = all_pairs(rows, stated(names="ABC"))
 
     assert [(one.a, one.b) for one in found] == [("A", "B"), ("A", "C"), ("B", "C")]

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import polars as pl
 import pytest
 
-from analysis.measurement.agreement import Agreement, NotCompared, compare_instruments, predict_b
+from analysis.measurement.agreement import Agreement, NotCompared, compare_instruments
 from analysis.measurement.agreement_words import (
     agreement_sentence,
     agreement_sentences,
@@ -36,8 +38,8 @@ def test_a_gap_is_said_with_interval_range_brews_and_readings():
 
     assert said.startswith("R2 reads 0.050 % TDS higher than R1 on average (95 % interval +0.04")
     assert "of one sample, 95 in 100 single readings on R2 differ from one on R1 by +0.0" in said
-    assert "the gap is not shown to change with strength (slope 1.000, 95 % interval 0.9" in said
-    assert said.endswith("based on 12 brews from 1.23 to 1.52 % TDS, 24 readings on R1 and 24 readings on R2.")
+    assert re.search(r"not shown to change with strength \(slope 1\.00\d, 95 % interval 0\.9\d\d to 1\.\d{3}\)", said)
+    assert said.endswith("based on 12 brews from 1.23 to 1.53 % TDS, 24 readings on R1 and 24 readings on R2.")
 
 
 def test_no_gap_is_not_called_agreement():
@@ -94,18 +96,50 @@ def test_too_narrow_a_range_is_said_instead_of_a_slope():
 
     assert "no slope: the range is too narrow" in said
     assert "read weaker and stronger brews on both" in said
+    in_full = agreement_sentences(study(low=1.30, high=1.31))
+    assert any(text.startswith("Whether the gap changes with strength cannot be said: the range") for text in in_full)
 
 
 def test_predictions_name_their_interval_and_warn_outside_the_range():
     found = study(gap=0.05)
-    inside, outside = predict_b(found, 1.3), predict_b(found, 1.8)
 
-    assert inside is not None
-    assert outside is not None
-    assert prediction_words(found, 1.3, inside).startswith(
-        "Where R1 reads 1.300 % TDS, a single reading on R2 would be 1.350 (95 of 100 such readings: 1.3"
+    assert prediction_words(found, 1.3).startswith(
+        "Where R1 reads 1.300 % TDS, a single reading on R2 would be 1.350 (95 in 100 such readings: 1.3"
     )
-    assert "outside the 1.23 to 1.52 % TDS that were read: do not rely on it" in prediction_words(found, 1.8, outside)
+    assert prediction_words(found, 1.8).endswith("; R1 read 1.20 to 1.50 % TDS here, so do not rely on it.")
+    assert "cannot be said: the range is too narrow" in prediction_words(study(low=1.30, high=1.31), 1.3)
+
+
+def test_a_trend_made_by_unequal_scatter_is_called_so():
+    rng = np.random.default_rng(4)
+    rows = []
+    for brew, level in enumerate(rng.normal(1.3, 0.06, 60)):
+        rows += [(f"{brew}", "R1", 1, v) for v in rng.normal(level, 0.005, 2)]
+        rows += [(f"{brew}", "R2", 1, v) for v in rng.normal(level, 0.05, 2)]
+    readings = pl.DataFrame(rows, schema=SCHEMA, orient="row").with_columns(is_void=pl.lit(False))
+    instruments = pl.DataFrame({"instrument_id": ["R1"], "resolution": [0.001], "standard_uncertainty": [0.01]})
+    said = " ".join(agreement_sentences(compare_instruments(readings, instruments, "R1", "R2")))
+
+    assert re.search(r"difference on mean: \+0\.\d{3} per % TDS, .*, of which \+0\.\d{3} is made by the unequal", said)
+    assert "; any ratio that these allow gives a slope of" in said
+    assert "No resolution stated for R2: its display step counts as 0." in said
+
+
+def test_an_exact_instrument_has_no_ratio_and_a_loose_gap_two_decimals():
+    x, y = [1.20, 1.25, 1.31, 1.38, 1.44, 1.50], [1.0, 1.4, 1.2, 1.5, 1.3, 1.6]
+    once = pl.DataFrame(
+        [(f"{i}", name, 1, v) for name, values in (("R1", x), ("R2", y)) for i, v in enumerate(values)],
+        schema=SCHEMA,
+        orient="row",
+    ).with_columns(is_void=pl.lit(False))
+    steps = pl.DataFrame({"instrument_id": ["R1", "R2"], "resolution": [0.0, 0.1], "standard_uncertainty": [0.0, 0.0]})
+    wide = compare_instruments(pl.concat([once, once]), steps, "R1", "R2")
+    y_close = [1.2, 1.3, 1.3, 1.4, 1.4, 1.5]
+    near = once.with_columns(strength_pct=pl.Series([*x, *y_close]))
+    exact = compare_instruments(pl.concat([near, near]), steps, "R1", "R2")
+
+    assert re.search(r"-0\.\d\d % TDS on average", agreement_sentence(wide))
+    assert "error ratio of 0 on R1, which is taken as exact" in " ".join(agreement_sentences(exact))
 
 
 def test_a_refusal_is_its_own_sentence():
