@@ -9,8 +9,6 @@ from typing import Any
 import duckdb
 import polars as pl
 import pyarrow as pa
-import pyarrow.dataset
-import pyarrow.fs
 
 from pipeline.store.model import DataFile, Manifest, TableEntry
 from pipeline.store.read import replaced_schema
@@ -92,6 +90,10 @@ def _rows(store: Store, files: tuple[DataFile, ...], schema: dict[str, pl.DataTy
     empty = pl.DataFrame(schema=schema).to_arrow()
     if not files:
         return empty
+    # Imported here: it takes 0.2 s, and commands that read no table go without it.
+    import pyarrow.dataset
+    import pyarrow.fs
+
     return pyarrow.dataset.FileSystemDataset.from_paths(
         [str(store.checked_path(file)) for file in files],
         schema=empty.schema,

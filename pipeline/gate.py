@@ -112,14 +112,14 @@ def fresh_enough(facts: pl.DataFrame, limits: GateLimits, now: datetime) -> Chec
     """The newest brew is at most `max_age_days` old."""
     name, unit, limit = "fresh_enough", "days", limits.max_age_days
     if limit is None:
-        return _not_asked(name, unit, "gate.max_age_days is not set.")
+        return _not_asked(name, unit, "No limit is set (max_age_days in lab.toml).")
     newest = facts.filter(~pl.col("is_void"))["brewed_at"].max()
     if not isinstance(newest, datetime):
-        return Check(name, "fail", None, limit, unit, f"There is no brew to be fresh; at most {limit:g} days allowed.")
+        return Check(name, "fail", None, limit, unit, f"There is no brew to be fresh; at most {_days(limit)} allowed.")
     age = (now - newest) / timedelta(days=1)
     when = newest.isoformat(sep=" ", timespec="minutes")
     told = _told_apart(max(age, 0), limit, digits=1)
-    sentence = f"The newest brew ({when}) is {told} days old; at most {limit:g} days allowed."
+    sentence = f"The newest brew ({when}) is {told} days old; at most {_days(limit)} allowed."
     return _check(name, age <= limit, round(age, 3), limit, unit, sentence)
 
 
@@ -127,7 +127,7 @@ def targets_met(facts: pl.DataFrame, limits: GateLimits) -> Check:
     """At least `min_in_target_share` of the brews that a target applies to meet it."""
     name, unit, limit = "targets_met", "share", limits.min_in_target_share
     if limit is None:
-        return _not_asked(name, unit, "gate.min_in_target_share is not set.")
+        return _not_asked(name, unit, "No limit is set (min_in_target_share in lab.toml).")
     judged = facts.filter(~pl.col("is_void") & pl.col("in_target").is_not_null())
     if judged.is_empty():
         sentence = f"No brew can be judged against a target; {100 * limit:g} % asked for. Hand in a targets table."
@@ -137,6 +137,10 @@ def targets_met(facts: pl.DataFrame, limits: GateLimits) -> Check:
     told = _told_apart(100 * share, 100 * limit, digits=1)
     sentence = f"{met:,} of {judged.height:,} judged brews ({told} %) meet their targets; {100 * limit:g} % asked for."
     return _check(name, share >= limit, round(share, 6), limit, unit, sentence)
+
+
+def _days(number: float) -> str:
+    return f"{number:g} day{'' if number == 1 else 's'}"
 
 
 def _told_apart(measured: float, limit: float, *, digits: int) -> str:

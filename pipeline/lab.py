@@ -12,13 +12,13 @@ from typing import Any, get_args
 from pipeline.lab_starter import COLUMNS_TOML, LAB_TOML, with_constant
 from pipeline.toml_file import TomlFile, nth_section, parse_toml, read_toml
 from schemas.columns import COLUMNS
-from schemas.lab import Correction, GateLimits, GrindReference, LabSettings, UnknownParents
+from schemas.lab import Correction, DryingSettings, GateLimits, GrindReference, LabSettings, UnknownParents
 from schemas.methods import METHODS
 from schemas.problem import ProblemError
 
 LAB_FILE = "lab.toml"
 COLUMNS_FILE = "columns.toml"
-SECTIONS = ("intake", "uncertainty", "correction", "readings", "grind_reference", "gate", "labels", "constants")
+SECTIONS = ("intake", "uncertainty", "correction", "readings", "drying", "grind_reference", "gate", "labels", "constants")
 TOP = "to the top, above the first [section]"
 HOMES = {
     "name": TOP,
@@ -26,6 +26,7 @@ HOMES = {
     "timezone": TOP,
     "unknown_parents": "under [intake]",
     "brix_factor": "under [readings]",
+    **dict.fromkeys(("constant_mass_pct", "volatile_loss_u_pct"), "under [drying]"),
     **dict.fromkeys(("min_brews", "max_set_aside", "max_age_days", "min_in_target_share"), "under [gate]"),
 }
 UNCERTAIN = ("dose_g", "beverage_g", "water_g", "tds_pct")
@@ -82,17 +83,17 @@ def require_lab(folder: Path) -> Path:
         meant = f": {folder.parent}" if folder.name == LAB_FILE else ", the one with a lab.toml in it"
         raise ProblemError(f"{folder} is a file. Name the project folder{meant}.")
     what = "is not a project folder: it has no lab.toml" if folder.exists() else "does not exist"
-    raise ProblemError(f"{folder} {what}. {_near_lab(folder)}Make one with: brewtrials new {shlex.quote(str(folder))}")
+    raise ProblemError(f"{folder} {what}. Make one with: brewtrials new {shlex.quote(str(folder))}{_near_lab(folder)}")
 
 
 def _near_lab(folder: Path) -> str:
-    """A question about the project folder that was probably meant, or nothing."""
+    """A line with the project folder beside it that was probably meant (one with a lab.toml), or nothing."""
     try:
         labs = [found.parent.name for found in folder.parent.glob(f"*/{LAB_FILE}")]
     except OSError:
         return ""
     near = difflib.get_close_matches(folder.name, labs, n=1)
-    return f"Did you mean {folder.parent / near[0]}? " if near else ""
+    return f"\nDid you mean {folder.parent / near[0]}?" if near else ""
 
 
 def load_settings(folder: Path) -> LabSettings:
@@ -109,6 +110,7 @@ def load_settings(folder: Path) -> LabSettings:
         corrections=_corrections(file),
         brix_factor=_brix_factor(file),
         grind_references=_grind_references(file),
+        drying=_drying(file),
         gate=_gate(file),
         labels={key: file.words("labels", key, value) for key, value in file.section("labels").items()},
         constants=_constants(file),
@@ -169,6 +171,19 @@ def _brix_factor(file: TomlFile) -> float | None:
     if "brix_factor" not in section:
         return None
     return file.number("readings", "brix_factor", section["brix_factor"], low=0.1, high=2, hint=", such as 0.85")
+
+
+def _drying(file: TomlFile) -> DryingSettings:
+    name, section, plain = "drying", file.section("drying"), DryingSettings()
+    file.only_known(name, section, ("constant_mass_pct", "volatile_loss_u_pct"))
+    constant, loss = section.get("constant_mass_pct", plain.constant_mass_pct), section.get("volatile_loss_u_pct")
+    hint = ": percent of what is left in the dish"
+    return DryingSettings(
+        constant_mass_pct=file.number(name, "constant_mass_pct", constant, low=0, high=10, hint=hint),
+        volatile_loss_u_pct=None
+        if loss is None
+        else file.number(name, "volatile_loss_u_pct", loss, low=0, high=50, hint=hint),
+    )
 
 
 def _grind_references(file: TomlFile) -> tuple[GrindReference, ...]:

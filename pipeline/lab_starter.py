@@ -32,6 +32,16 @@ unknown_parents = "stub"
 # you have found on your own coffee: tds_pct = brix_factor * brix.
 # brix_factor = 0.85
 
+[drying]
+# Oven-dried samples (table dryings). A dish is dry once its last two weighings differ by at most this share of
+# what is left in it, or by one display step of the weighing scale.
+constant_mass_pct = 0.5         # percent of the dry residue
+# An oven drives off more than water. How uncertain that leaves the residue (one standard deviation) is yours to
+# say; without an entry it is not counted, and the results say so.
+# volatile_loss_u_pct = 1.0     # percent of the dry residue
+# Drying ovens and hot dishes burn: follow the maker's manual and local workplace rules, and never leave a drying
+# oven unattended.
+
 # A correction of one instrument, found from reference checks: true value = (reading - offset) / slope.
 # One block for each instrument; it applies to every reading taken on that instrument, and is shown.
 # [correction.refractometer-1]

@@ -38,8 +38,8 @@ READ_ME: tuple[tuple[Style, str], ...] = (
     ("heading", "Cautions"),
     (
         "text",
-        "Near-boiling water, steam, pressurised brewers and drying ovens burn. Follow the maker's manual and your "
-        "workplace's rules.",
+        "Near-boiling water, steam, pressurised brewers, drying ovens and hot dishes burn. Follow the maker's manual "
+        "and your workplace's rules; never leave a drying oven unattended.",
     ),
     (
         "text",

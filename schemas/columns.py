@@ -125,6 +125,24 @@ SERIES = (
     mass("withdrawn_g", "Liquid drawn off for this sample"),
     number("flow_g_s", "Beverage flow", "g/s"),
 )
+DRYING = (
+    text("drying_id", "One oven run: the dishes that were dried together, blank dishes too"),
+    integer("weighing_no", "Which weighing of this dish after drying, in their order", low=0),
+    boolean("is_blank", "A dish without coffee, dried with the others: empty, or with as much brew water"),
+    mass("dish_g", "The empty dish; once for each dish will do"),
+    mass("dish_plus_sample_g", "Dish with the beverage poured in, before drying; once for each dish will do"),
+    mass("dish_plus_dry_g", "Dish with what is left, dried and cooled"),
+    time("dried_at", "When the dried dish was weighed"),
+    number(
+        "dry_temp_c",
+        "Oven temperature",
+        "C",
+        low=0,
+        high=300,
+        usual=(95, 110),
+        usual_note="common practice, no source",
+    ),
+)
 TARGET = (
     text("target_id", "The target's own name"),
     date("valid_from", "First day it holds"),
@@ -143,6 +161,7 @@ TARGET = (
     text("note", "Why this target"),
 )
 COLUMNS: dict[str, Column] = {
-    column.name: column for column in (*IDENTITY, *COFFEE, *KIT, *RECIPE, *READING, *TASTE, *SERIES, *TARGET, *DERIVED)
+    column.name: column
+    for column in (*IDENTITY, *COFFEE, *KIT, *RECIPE, *READING, *TASTE, *SERIES, *DRYING, *TARGET, *DERIVED)
 }
 """Every column by its name."""

@@ -30,6 +30,19 @@ class Correction:
 
 
 @dataclass(frozen=True, slots=True)
+class DryingSettings:
+    """How oven-dried samples are judged.
+
+    A dish is dry once its last two weighings differ by at most `constant_mass_pct` percent of what is left in it, or
+    by one display step of the weighing scale. `volatile_loss_u_pct` is the standard uncertainty, in percent of what is
+    left, from matter that the oven drove off besides water; None where the lab has not declared it.
+    """
+
+    constant_mass_pct: float = 0.5
+    volatile_loss_u_pct: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class GateLimits:
     """Limits of `brewtrials gate`; None means not asked for."""
 
@@ -57,6 +70,7 @@ class LabSettings:
     corrections: tuple[Correction, ...] = ()
     brix_factor: float | None = None
     grind_references: tuple[GrindReference, ...] = ()
+    drying: DryingSettings = DryingSettings()
     gate: GateLimits = GateLimits()
     labels: dict[str, str] = field(default_factory=dict)
     constants: dict[str, str] = field(default_factory=dict)

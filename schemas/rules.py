@@ -101,6 +101,18 @@ HARD = (
         "Check the date, the month and the time zone.",
     ),
     Rule("low_above_high", "hard", "low is {low}, above high {high}.", "Swap or correct the two."),
+    Rule(
+        "dry_not_above_dish",
+        "hard",
+        "dish_plus_dry_g {value} g is not more than the empty dish ({limit} g): nothing would be left in it.",
+        "Check both weights, and whether the scale was zeroed with the dish on it.",
+    ),
+    Rule(
+        "dry_above_sample",
+        "hard",
+        "dish_plus_dry_g {value} g is more than dish_plus_sample_g ({limit} g): drying adds nothing.",
+        "Check both weights, and whether it is the same dish.",
+    ),
 )
 SOFT = (
     Rule(
@@ -221,6 +233,12 @@ SOFT = (
         "soft",
         "Grinder {value} does not say which way its dial runs, so grind steps are empty.",
         "Set finer_is to lower or higher.",
+    ),
+    Rule(
+        "likely_weighing_error",
+        "soft",
+        "Likely weighing error: {detail}",
+        "Look at {column} in the log; leave the row as it is if the weights are true.",
     ),
     Rule("void_breaks_rule", "soft", "Void brew: {detail}", "Nothing to do while the brew stays void."),
     Rule(

@@ -6,9 +6,18 @@ from dataclasses import dataclass
 
 import polars as pl
 
+from analysis.effects.checks import MIN_SPARE
 from analysis.effects.factors import DIAL, plural
 from analysis.effects.request import EffectsRequest
 from schemas.problem import ProblemError
+
+
+class NothingCompleteError(ProblemError):
+    """No brew has everything asked for; enough brews would have the `factors_there` (empty: no choice of them helps)."""
+
+    def __init__(self, said: str, factors_there: tuple[str, ...]) -> None:
+        super().__init__(said)
+        self.factors_there = factors_there
 
 
 @dataclass(frozen=True)
@@ -46,7 +55,7 @@ def choose_rows(facts: pl.DataFrame, request: EffectsRequest) -> ChosenRows:
     for name in dict.fromkeys(needed):
         left_out[f"without {name}"] = sound.select(_missing(name, sound).sum()).item()
     whole = sound.filter(~pl.any_horizontal([_missing(name, sound) for name in needed]))
-    _refuse_if_empty(whole, sound, left_out)
+    _refuse_if_empty(whole, sound, left_out, request)
     _refuse_many_methods(whole)
     brews, still = _on_turning_grinders(whole) if DIAL in request.factors else (whole, {})
     left_out |= still
@@ -82,7 +91,9 @@ def _count_methods(brews: pl.DataFrame) -> str:
     return ", ".join(f"{name} ({count})" for name, count in counts.iter_rows())
 
 
-def _refuse_if_empty(whole: pl.DataFrame, sound: pl.DataFrame, left_out: dict[str, int]) -> None:
+def _refuse_if_empty(
+    whole: pl.DataFrame, sound: pl.DataFrame, left_out: dict[str, int], request: EffectsRequest
+) -> None:
     if not whole.is_empty():
         return
     if sound.is_empty():
@@ -90,9 +101,23 @@ def _refuse_if_empty(whole: pl.DataFrame, sound: pl.DataFrame, left_out: dict[st
     missing = {reason.removeprefix("without "): n for reason, n in left_out.items() if n and reason != "void"}
     worst = ", ".join(f"{name} is missing from {n}" for name, n in missing.items())
     hint = " Grind steps need a grinder that says which way its dial runs (finer_is)." if DIAL in missing else ""
-    raise ProblemError(
-        f"None of {plural('brew', sound.height)} has everything asked for: {worst}. Record it, or leave it out.{hint}"
+    raise NothingCompleteError(
+        f"None of {plural('brew', sound.height)} has everything asked for: {worst}. Record it, or leave it out.{hint}",
+        _factors_there(sound, request),
     )
+
+
+def _factors_there(sound: pl.DataFrame, request: EffectsRequest) -> tuple[str, ...]:
+    """The factors that vary, less those known least often, until enough brews have all that are left."""
+    kept = [name for name in request.factors if sound[name].drop_nulls().n_unique() > 1]
+    kept.sort(key=lambda name: sound[name].null_count())
+    while kept:
+        needed = [request.response, request.group, *kept, *(["grinder_id"] if DIAL in kept else [])]
+        whole = sound.filter(~pl.any_horizontal([_missing(name, sound) for name in needed]))
+        if whole.height > len(kept) + MIN_SPARE:
+            return tuple(name for name in request.factors if name in kept)
+        kept.pop()
+    return ()
 
 
 def _refuse_many_methods(whole: pl.DataFrame) -> None:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import polars as pl
 
-from analysis.repeatability import POOL, pooled, within_brews
+from analysis.repeatability import within_brews
 from schemas.problem import ProblemError
 
 SAMPLE = ("brew", "instrument_id", "sample_no")
@@ -19,7 +19,8 @@ class DropScatter:
 
     `reading_pct` is the standard deviation of readings of one drop (null if no drop was read twice), `sample_pct` that
     of drops beyond their readings (null if no brew gave two). Without two drops of any brew, what differs between
-    drops is not known. `sample_mean_pct` is the scatter of a sample's mean as it was taken.
+    drops is not known. `sample_mean_pct` is the scatter of a sample's mean as it was taken. `other_methods`
+    says that this method has no repeats and the instrument's other methods stand in.
     """
 
     reading_pct: float | None
@@ -27,6 +28,7 @@ class DropScatter:
     sample_pct: float | None
     sample_mean_pct: float | None
     sample_df: int
+    other_methods: bool = False
 
     @property
     def knows_samples(self) -> bool:
@@ -40,10 +42,9 @@ class DropScatter:
 
     def variance(self, *, samples: int, readings_per_sample: int) -> float | None:
         """Variance of a brew's mean strength, in %^2; null where the data do not say."""
-        if self.knows_samples:
+        if self.sample_mean_pct is not None:
             if self.reading_pct is None or self.sample_pct is None:
-                once = readings_per_sample == 1 and self.sample_mean_pct is not None
-                return self.sample_mean_pct**2 / samples if once and self.sample_mean_pct is not None else None
+                return self.sample_mean_pct**2 / samples if readings_per_sample == 1 else None
             return (self.sample_pct**2 + self.reading_pct**2 / readings_per_sample) / samples
         if self.reading_pct is None or samples > 1:
             return None
@@ -51,30 +52,41 @@ class DropScatter:
 
 
 def drop_scatter(readings: pl.DataFrame, *, instrument_id: str | None, method: str) -> DropScatter:
-    """Pool the readings of one instrument and method; void brews stay out.
+    """Pool the readings of one instrument and method; without repeats there, those of the instrument's other methods.
 
-    `readings` has the columns of `analysis.repeatability.within_brews`. A sample's mean scatters by its drop and by
-    1/m of the readings' variance, m the harmonic mean of readings per sample.
+    `readings` has the columns of `analysis.repeatability.within_brews`; void brews stay out.
     """
-    same = pl.col("instrument_id").eq_missing(pl.lit(instrument_id, pl.String)) & (pl.col("method") == method)
-    used = readings.filter(same & ~pl.col("is_void"))
-    if used.is_empty():
-        raise ProblemError(f"No readings of {method} brews on {instrument_id or 'an unnamed instrument'}.")
+    on_it = pl.col("instrument_id").eq_missing(pl.lit(instrument_id, pl.String)) & ~pl.col("is_void")
+    of_instrument = readings.filter(on_it)
+    if of_instrument.is_empty():
+        raise ProblemError(
+            f"No readings on {instrument_id or 'an unnamed instrument'}. Name an instrument that was used."
+        )
+    found = _pooled_drops(of_instrument.filter(pl.col("method") == method))
+    if found.df > 0:
+        return found
+    return replace(_pooled_drops(of_instrument), other_methods=True)
+
+
+def _pooled_drops(used: pl.DataFrame) -> DropScatter:
+    """Scatter within and between drops. A drop's mean scatters by its drop and by the readings' variance over m.
+
+    For drops read unlike often, 1/m is averaged over the drops of brews that gave several.
+    """
     drops = used.group_by(SAMPLE, maintain_order=True).agg(
         n=pl.len(), ss=(pl.col("strength_pct").var(ddof=1) * (pl.len() - 1)).fill_null(0.0)
     )
     reading_df = int((drops["n"] - 1).sum())
     reading_variance = math.fsum(drops["ss"]) / reading_df if reading_df else None
-    pool = pooled(within_brews(used), POOL).row(0, named=True)
-    if not pool["df_samples"]:
+    groups = within_brews(used)
+    sample_df = int((groups["n_samples"] - 1).sum())
+    if not sample_df:
         return DropScatter(_root(reading_variance), reading_df, None, None, 0)
-    mean_variance = pool["ss_samples"] / pool["df_samples"]
+    mean_variance = math.fsum(groups["ss_samples"]) / sample_df
     several = drops.filter(pl.len().over("brew") > 1)
     per_mean = math.fsum(1 / n for n in several["n"]) / several.height
     between = None if reading_variance is None else max(mean_variance - reading_variance * per_mean, 0.0)
-    return DropScatter(
-        _root(reading_variance), reading_df, _root(between), math.sqrt(mean_variance), int(pool["df_samples"])
-    )
+    return DropScatter(_root(reading_variance), reading_df, _root(between), math.sqrt(mean_variance), sample_df)
 
 
 def _root(variance: float | None) -> float | None:

@@ -68,17 +68,6 @@ def mls_bounds(weights: Floats, found: MeanSquares, *, level: float = LEVEL) -> 
     return Bounds(np.maximum(low, 0.0), np.maximum(high, 0.0))
 
 
-def satterthwaite_bounds(variance: float, df: float, *, level: float = LEVEL) -> tuple[float, float]:
-    """Chi-square interval of one variance estimate with `df` effective degrees of freedom (Satterthwaite 1946).
-
-    >>> low, high = satterthwaite_bounds(2451.25, 24)
-    >>> round(low, 2), round(high, 2)
-    (1494.51, 4743.94)
-    """
-    tail = (1 - level) / 2
-    return float(df * variance / stats.chi2.ppf(1 - tail, df)), float(df * variance / stats.chi2.ppf(tail, df))
-
-
 def share_bounds(
     part: Floats, whole: Floats, found: MeanSquares, *, hidden: float = 0.0, level: float = LEVEL
 ) -> Bounds:

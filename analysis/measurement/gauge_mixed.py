@@ -15,7 +15,7 @@ import numpy as np
 from analysis.effects.blocks import make_blocks
 from analysis.effects.fit import Floats
 from analysis.effects.reml import Reml, best_on_ray, climb
-from analysis.measurement.gauge_squares import Term, indicators, with_sums
+from analysis.measurement.gauge_squares import Term, indicators
 from analysis.measurement.gauge_table import GaugeTable
 from schemas.problem import ProblemError
 
@@ -27,14 +27,12 @@ NEGLIGIBLE = 1e-9
 
 @dataclass(frozen=True)
 class MixedComponents:
-    """Variances in (% TDS)^2 by term, the degrees of freedom of each quantity (Satterthwaite), what came out zero.
+    """Variances in (% TDS)^2 by term, and which of them came out as zero.
 
-    `df` has every name of `with_sums` whose variance is positive. `mean` in % TDS with its standard error;
-    `criterion` is -2 log restricted likelihood.
+    `mean` in % TDS with its standard error; `criterion` is -2 log restricted likelihood.
     """
 
     variance: dict[Term, float]
-    df: dict[str, float]
     zero: tuple[Term, ...]
     mean: float
     mean_se: float
@@ -62,7 +60,6 @@ def fit_crossed(table: GaugeTable, terms: tuple[Term, ...]) -> MixedComponents:
     variance.update(zip(names, (float(v) for v in top.theta * scale**2), strict=True))
     return MixedComponents(
         variance=variance,
-        df=_degrees(top, names, terms),
         zero=tuple(term for term in terms if term not in kept),
         mean=centre + scale * float(top.beta[0]),
         mean_se=scale * float(np.sqrt(top.covariance[0, 0])),
@@ -92,16 +89,3 @@ def _top(y: Floats, z: list[Floats]) -> Reml | None:
         if top is not None:
             return top if np.all(top.theta > 0) else None
     return None
-
-
-def _degrees(top: Reml, names: tuple[Term, ...], terms: tuple[Term, ...]) -> dict[str, float]:
-    """2 v^2 / var(v) of every positive variance and sum, var(v) from the inverse observed information."""
-    spread = np.linalg.inv(top.information)
-    units: dict[Term, Floats] = {term: np.zeros(len(names)) for term in ("repeat", *terms)}
-    units.update(zip(names, np.eye(len(names)), strict=True))
-    found = {}
-    for name, weights in with_sums(units).items():
-        variance = float(weights @ top.theta)
-        if variance > 0:
-            found[name] = 2 * variance**2 / float(weights @ spread @ weights)
-    return found

@@ -21,8 +21,8 @@ from schemas.problem import ProblemError
 
 About = Literal["two brews measured", "two recipes brewed"]
 BECAUSE: dict[About, str] = {
-    "two brews measured": "measuring alone",
-    "two recipes brewed": "brewing and measuring alone",
+    "two brews measured": "measuring alone gives",
+    "two recipes brewed": "brewing and measuring alone give",
 }
 
 
@@ -46,7 +46,7 @@ class SmallestDifference:
     def sentences(self) -> list[str]:
         """The two numbers, what they rest on, and what one more of each kind would buy."""
         return [
-            f"{capital(self.about)} ({self.effort.words()}): {BECAUSE[self.about]} gives differences up to "
+            f"{capital(self.about)} ({self.effort.words()}): {BECAUSE[self.about]} differences up to "
             f"{number(self.critical, 2)} points (95 %); a true difference of {number(self.detectable, 2)} points is "
             "found in 8 of 10 comparisons.",
             self.rests_on,
@@ -182,7 +182,8 @@ def _less_its_like(budget: Budget, *, one_instrument: bool, one_scale: bool) -> 
 
 def _scatter_words(scatter: DropScatter) -> str:
     what = "samples of one brew" if scatter.knows_samples else "readings of one brew"
-    return f"It rests on how {what} repeat, pooled over brews with {scatter.df} degrees of freedom."
+    pools = "the instrument's other methods, as this one has no repeats," if scatter.other_methods else "brews"
+    return f"It rests on how {what} repeat, pooled over {pools} with {scatter.df} degrees of freedom."
 
 
 def _sharing_words(one_instrument: bool, one_scale: bool) -> str:

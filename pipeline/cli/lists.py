@@ -85,10 +85,18 @@ MANY_LINES = 12
 
 
 def alike(rows: list[dict[str, object]]) -> list[list[dict[str, object]]]:
-    """Rows that differ in nothing but their line (and brew) together, in the order in which each kind comes first."""
+    """Rows that differ in nothing but their line (and brew) together, in the order in which each kind comes first.
+
+    Two rows on one line come from two files of one name, and stay apart.
+    """
     groups: dict[tuple[object, ...], list[dict[str, object]]] = {}
+    on_line: dict[tuple[object, ...], list[object]] = {}
     for row in rows:
-        groups.setdefault(tuple(row[name] for name in SAME), []).append(row)
+        kind = tuple(row[name] for name in SAME)
+        texts = on_line.setdefault((*kind, row["line"]), [])
+        if row["row_json"] not in texts:
+            texts.append(row["row_json"])
+        groups.setdefault((*kind, texts.index(row["row_json"])), []).append(row)
     return list(groups.values())
 
 
@@ -121,6 +129,6 @@ def _lines(numbers: list[int]) -> str:
 
 
 def _count(found: pl.DataFrame) -> str:
-    rows = found.select("source_file", "sheet", "line", "table").n_unique()
+    rows = found.select("source_file", "sheet", "line", "table", "row_json").n_unique()
     reasons = f", {found.height:,} reasons" if found.height != rows else ""
     return f"{count(rows, 'row')}{reasons}."

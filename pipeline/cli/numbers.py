@@ -12,9 +12,12 @@ from pipeline.cli.options import AsOf, Lab, Out, format_option
 from pipeline.cli.plain_help import add
 from pipeline.cli.screen import count, note, say
 from pipeline.cli.tables import show_frame
+from schemas.problem import ProblemError
 
 if TYPE_CHECKING:
     import polars as pl
+
+    from analysis.effects.request import EffectsRequest
 
 FrameFormat = Annotated[str | None, format_option("table", "csv", "json", "xlsx", "parquet")]
 FACTS_FIRST = (
@@ -53,6 +56,9 @@ def facts(lab: Lab, form: FrameFormat = None, out: Out = None, as_of: AsOf = Non
     waiting = found.is_empty() and not read_set_aside(opened.store, opened.manifest).is_empty()
     step = f"See what was set aside: {in_lab('set-aside', lab)}" if waiting else ingest_a_log(lab)
     none = f"No brews yet. {step}"
+    if opened.manifest.number < opened.store.head().number:
+        number = opened.manifest.number
+        none = f"There were no brews after ingest {number}." if number else "There was nothing before ingest 1."
     _hand_over(found, form, out, opened.settings.timezone, first=FACTS_FIRST, what="brews", none=none)
 
 
@@ -62,6 +68,12 @@ def query(
     form: FrameFormat = None,
     out: Out = None,
     as_of: AsOf = None,
+    timeout_s: Annotated[
+        float, typer.Option("--timeout", metavar="SECONDS", min=0.1, help="Stop a question that takes longer.")
+    ] = 60,
+    memory_gb: Annotated[
+        float, typer.Option("--memory", metavar="GB", min=0.1, help="Stop a question that needs more memory.")
+    ] = 2,
 ) -> None:
     """Ask the tables a question of your own in SQL. It can only read.
 
@@ -74,7 +86,7 @@ def query(
     from pipeline.query import run_query
 
     opened = open_lab(lab, as_of)
-    found = run_query(connect_for(opened, sql), sql)
+    found = run_query(connect_for(opened, sql, memory_gb=memory_gb), sql, timeout_s=timeout_s)
     _hand_over(found, form, out, opened.settings.timezone)
 
 
@@ -120,6 +132,7 @@ def effects(
     """
     from analysis.effects.estimate import estimate_effects
     from analysis.effects.request import EffectsRequest
+    from analysis.effects.rows import NothingCompleteError
     from pipeline.cli.effect_rows import show_effects
     from pipeline.cli.opened import open_lab
     from pipeline.exports import choose_format, export
@@ -136,7 +149,13 @@ def effects(
         steps=_steps(_flat(step)),
     )
     opened = open_lab(lab, as_of)
-    result = estimate_effects(brew_facts(opened.store, opened.manifest, opened.settings), request)
+    try:
+        result = estimate_effects(brew_facts(opened.store, opened.manifest, opened.settings), request)
+    except NothingCompleteError as error:
+        if not error.factors_there:
+            raise
+        again = _with_factors(error.factors_there, request, as_of)
+        raise ProblemError(f"{error}\nWith what there is: {in_lab(again, lab)}") from error
     remarks = [f"Model: {result.model}", result.dropped, *result.notes]
     if chosen == "table":
         say("\n".join(result.sentences) + "\n")
@@ -145,6 +164,17 @@ def effects(
         return
     export(result.table, chosen, out, timezone=opened.settings.timezone)
     note("\n".join((*result.sentences, *remarks)))
+
+
+def _with_factors(factors: tuple[str, ...], request: EffectsRequest, as_of: int | None) -> str:
+    """The same question with fewer factors, as a command; what was asked of the factors left out goes too."""
+    asked = [("response", request.response), ("group", request.group), ("method", request.method), ("as-of", as_of)]
+    asked += [("curve", name) for name in request.curves if name in factors]
+    asked += [("cross", pair) for pair in request.crosses if set(pair.split(":")) <= set(factors)]
+    asked += [("step", f"{name}={size:g}") for name, size in request.steps.items() if name in factors]
+    usual = (("response", "extraction_yield_pct"), ("group", "coffee_id"))
+    told = [f"--{name} {value}" for name, value in asked if value is not None and (name, value) not in usual]
+    return " ".join(["effects", "--factors", ",".join(factors), *told])
 
 
 def _hand_over(

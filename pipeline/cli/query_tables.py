@@ -21,8 +21,11 @@ DERIVED: dict[str, Callable[[Opened], pl.DataFrame]] = {
 }
 
 
-def connect_for(lab: Opened, sql: str) -> duckdb.DuckDBPyConnection:
-    """A connection on which this statement finds its tables; derived ones are worked out only where it names them."""
+def connect_for(lab: Opened, sql: str, *, memory_gb: float) -> duckdb.DuckDBPyConnection:
+    """A connection on which this statement finds its tables; derived ones are worked out only where it names them.
+
+    The statement may use `memory_gb` of memory.
+    """
     said = sql.casefold()
     wanted = {name: make(lab) for name, make in DERIVED.items() if name in said or "show" in said}
-    return connect(lab.store, lab.manifest, extra=wanted)
+    return connect(lab.store, lab.manifest, extra=wanted, memory_limit=f"{memory_gb:.3f}GB")

@@ -44,7 +44,9 @@ def verify(lab: Lab, as_json: AsJson = False) -> None:
     elif found.intact:
         say(f"Intact: {looked_at} are as they were written.")
     else:
-        show_rows(("kind", "file", "what is wrong"), [(f.kind, f.file, f.message) for f in found.findings])
+        # Plain lines: a table would fold the long file names, which then cannot be copied or searched for.
+        for one in found.findings:
+            say(f"{one.kind} {one.file}: {one.message}")
         say(f"Not intact: {len(found.findings):,} found wrong among {looked_at}.")
     if not found.intact:
         raise typer.Exit(1)
@@ -78,7 +80,8 @@ def history(lab: Lab, as_json: AsJson = False) -> None:
     settings = load_settings(lab)
     commits = look_back(Store(lab))
     if as_json:
-        print(json.dumps([dataclasses.asdict(commit) for commit in commits], indent=2, ensure_ascii=False, default=str))
+        told = [dataclasses.asdict(commit) | {"written_at": commit.written_at.isoformat()} for commit in commits]
+        print(json.dumps(told, indent=2, ensure_ascii=False))
         return
     if not commits:
         say(f"Nothing has been taken in yet. {ingest_a_log(lab)}")

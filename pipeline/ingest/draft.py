@@ -7,7 +7,7 @@ from dataclasses import replace
 import polars as pl
 
 from pipeline.store.model import DataFile, Manifest, SourceEntry, TableEntry
-from pipeline.store.read import current, read_list
+from pipeline.store.read import current, read_list, replaced_schema
 from pipeline.store.store import Store
 from schemas.contracts import TABLES
 from schemas.dtypes import stored_schema
@@ -46,11 +46,14 @@ class Draft:
         rows = rows.with_columns(commit_no=pl.lit(self._next.number, pl.Int64()))
         names = list(stored_schema(TABLES[table]))
         self._extend(table, files=(self.store.write_data(rows.select(names)),))
-        key = list(TABLES[table].key)
-        revised = rows.filter(pl.col("revision") > 0).select(*key, pl.col("revision") - 1)
-        if not revised.is_empty():
-            self._extend(table, replaced=(self.store.write_data(revised),))
+        self.replace_versions(table, rows.filter(pl.col("revision") > 0).with_columns(pl.col("revision") - 1))
         self._ids.pop(table, None)
+
+    def replace_versions(self, table: str, versions: pl.DataFrame) -> None:
+        """Take versions (key columns and `revision`) out of the current rows; they stay in the history."""
+        if not versions.is_empty():
+            schema = replaced_schema(table)
+            self._extend(table, replaced=(self.store.write_data(versions.select(list(schema))),))
 
     def _extend(self, table: str, *, files: tuple[DataFile, ...] = (), replaced: tuple[DataFile, ...] = ()) -> None:
         old = self._next.tables.get(table, TableEntry())

@@ -6,12 +6,13 @@ from pathlib import PurePath
 
 import polars as pl
 
+from pipeline.ingest.draft import Draft
 from pipeline.ingest.keys import READINGS_ALIKE, readings_alike
 from pipeline.ingest.spool import Chunk, Spool
 from pipeline.ingest.unit import WHERE, Unit
 
 
-def with_made_ids(chunks: Spool, unit: Unit) -> tuple[Spool, list[str]]:
+def with_made_ids(chunks: Spool, unit: Unit, draft: Draft) -> tuple[Spool, list[str]]:
     """The chunks of a file as one, its brews named, and what to tell the user."""
     if chunks.is_empty():
         return chunks, []
@@ -22,6 +23,8 @@ def with_made_ids(chunks: Spool, unit: Unit) -> tuple[Spool, list[str]]:
     if readings is not None:
         rows = rows.join(readings_alike(readings), on=WHERE, how="left")
     named, notes = name_brews(rows, unit)
+    if unit.mended:
+        named = _not_of_another_row(named, unit, draft)
     chunks.close()
     out = Spool()
     out.add(Chunk(named.drop(READINGS_ALIKE, strict=False), readings))
@@ -56,6 +59,25 @@ def name_brews(rows: pl.DataFrame, unit: Unit) -> tuple[pl.DataFrame, list[str]]
             "apart; keep the rows in their order, or add a brew_id column"
         )
     return made.drop("_moment", "_alike"), notes
+
+
+def _not_of_another_row(named: pl.DataFrame, unit: Unit, draft: Draft) -> pl.DataFrame:
+    """Mended rows, named by their place where another row of the store already has their name.
+
+    The file's other rows are not here to show that time and operator do not tell them apart.
+    """
+    stored = draft.current("brews").select("brew_id", "source_file", _sheet="sheet", _line="line")
+    theirs = named.lazy().select("brew_id", *WHERE).join(stored, on="brew_id").collect()
+    here = (
+        (pl.col("source_file") == unit.source_file)
+        & (pl.col("_sheet") == pl.col("sheet"))
+        & (pl.col("_line") == pl.col("line"))
+    )
+    others = theirs.filter(~here)["brew_id"]
+    taken = pl.col("brew_id").is_in(others.implode())
+    return named.with_columns(
+        brew_id=pl.when(taken).then(_place(unit, unit.parts[0].how.timezone)).otherwise("brew_id")
+    )
 
 
 def _joined(names: tuple[str, ...], timezone: str) -> pl.Expr:

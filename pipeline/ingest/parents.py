@@ -35,6 +35,12 @@ def unknown_parents(rows: pl.DataFrame, table: str, context: Context) -> pl.Data
     return pl.DataFrame(found, schema=SHEET_REASON_SCHEMA, orient="row")
 
 
+def unknown_instruments(readings: pl.DataFrame, context: Context) -> pl.DataFrame:
+    """Reasons against rows of a log whose readings name an instrument that is not known and may not be made up."""
+    found = unknown_parents(readings.with_columns(brew_id=pl.lit(None, pl.String())), "readings", context)
+    return found.with_columns(table=pl.lit("brews")).unique(maintain_order=True)
+
+
 def make_stubs(rows: pl.DataFrame, table: str, source_file: str, draft: Draft) -> list[Stub]:
     """Add a stub for every unseen parent that these rows name; rows carry sheet and line."""
     made = []

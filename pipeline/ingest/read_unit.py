@@ -11,7 +11,7 @@ import polars as pl
 
 from analysis.physics import physics_reasons, reading_reasons
 from pipeline.ingest.context import Context
-from pipeline.ingest.parents import unknown_parents
+from pipeline.ingest.parents import unknown_instruments, unknown_parents
 from pipeline.ingest.spool import Chunk, Spool
 from pipeline.ingest.unit import SHEET_REASON_SCHEMA, WHERE, Part, Unit, without
 from pipeline.parse.rows import parse_batch, ragged_reasons
@@ -25,7 +25,6 @@ class ReadUnit:
 
     chunks: Spool = field(default_factory=Spool)
     reasons: list[pl.DataFrame] = field(default_factory=list)
-    waiting: list[pl.DataFrame] = field(default_factory=list)
     counts: Counter[str] = field(default_factory=Counter)
 
     def notes(self) -> list[str]:
@@ -54,12 +53,12 @@ def _read_batch(batch: pl.DataFrame, part: Part, unit: Unit, context: Context, o
         reasons.append(_on_sheet(physics_reasons(rows, readings, settings=context.settings), part.sheet.sheet))
     kept = without(rows, pl.concat(reasons))
     unknown = unknown_parents(kept, unit.table, context)
+    if part.how.inline_readings:
+        unknown = pl.concat([unknown, unknown_instruments(readings.join(kept.select(WHERE), on=WHERE), context)])
     if unit.table == "readings":
         reasons.append(reasons_of_readings(without(kept, unknown), context))
         kept = without(kept, reasons[-1])
     out.reasons += [*reasons, unknown]
-    if not unknown.is_empty():
-        out.waiting.append(kept.join(unknown.select(WHERE).unique(), on=WHERE, how="semi"))
     kept = without(kept, unknown)
     own = readings if part.how.inline_readings else None
     if own is not None and kept.height < rows.height:
@@ -79,12 +78,14 @@ def reasons_of_readings(readings: pl.DataFrame, context: Context) -> pl.DataFram
 
 
 def future_reasons(rows: pl.DataFrame, table: str, context: Context) -> pl.DataFrame:
-    """Times more than a day ahead of the clock."""
+    """Times more than a day ahead of the clock; a void brew may say what it likes."""
     found, zone = [], ZoneInfo(context.settings.timezone)
     for column in TABLES[table].columns.values():
         if column.kind != "time":
             continue
         late = rows.filter(pl.col(column.name) > pl.lit(context.now + timedelta(days=1)))
+        if table == "brews":
+            late = late.filter(pl.col("void_reason").is_null())
         for sheet, line, value in late.select("sheet", "line", column.name).iter_rows():
             when = value.astimezone(zone).isoformat()
             message, fix = reason(

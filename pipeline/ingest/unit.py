@@ -54,7 +54,7 @@ class Outcome:
     """What became of a unit's rows.
 
     `rows` has sheet, line, status (taken, revised, known) and key_text of the rows that went in or were known;
-    `reasons` has SHEET_REASON_SCHEMA for the others; `waiting` the typed rows that only wait for an unknown id.
+    `reasons` has SHEET_REASON_SCHEMA for the others.
     """
 
     rows: pl.DataFrame = field(
@@ -63,7 +63,6 @@ class Outcome:
         )
     )
     reasons: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=SHEET_REASON_SCHEMA))
-    waiting: list[pl.DataFrame] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     several_a_line: bool = False
 

@@ -70,10 +70,10 @@ class Store:
         except DamagedError as error:
             raise ProblemError(
                 f"{path} is damaged: {error}. Nothing was changed. Run `brewtrials verify` to see what else is, and "
-                f"restore the file from a backup; earlier commits can still be read with --as-of."
+                f"restore the file from a backup; earlier ingests can still be read with --as-of."
             ) from error
         if manifest.number != number:
-            raise ProblemError(f"{path} says it is commit {manifest.number}. Run `brewtrials verify`.")
+            raise ProblemError(f"{path} says it is ingest {manifest.number}. Run `brewtrials verify`.")
         return manifest
 
     def as_of(self, number: int | None) -> Manifest:
@@ -98,7 +98,7 @@ class Store:
             head = self.head()
             if manifest.number != head.number + 1:
                 raise ProblemError(
-                    f"{self.folder} is at commit {head.number}, another run wrote to it since this one began. "
+                    f"{self.folder} is at ingest {head.number}, another run wrote to it since this one began. "
                     "Nothing was changed. Run this again."
                 )
             self._require_new_files(manifest, head)
@@ -115,7 +115,7 @@ class Store:
     def _write_manifest(self, manifest: Manifest) -> Manifest:
         raw = to_bytes(manifest)
         path = self.manifest_path(manifest.number)
-        with self._writing("The commit", self.manifests_dir, len(raw)) as temp:
+        with self._writing("The record of this ingest", self.manifests_dir, len(raw)) as temp:
             temp.write_bytes(raw)
             create_durably(temp, path)
         return from_bytes(raw, str(path))
@@ -128,7 +128,8 @@ class Store:
         missing = [path for path in paths if not path.is_file()]
         if missing:
             raise ProblemError(
-                f"{len(missing)} files of this commit are gone before it was made, the first is {missing[0]}. "
+                f"{'1 file' if len(missing) == 1 else f'{len(missing)} files'} of this ingest "
+                f"{'is' if len(missing) == 1 else 'are'} gone before it was stored, the first is {missing[0]}. "
                 "What was stored before is intact. Run this again."
             )
 
@@ -136,11 +137,11 @@ class Store:
         numbers = self.numbers()
         if numbers and number < numbers[-1]:
             return ProblemError(
-                f"Commit {number} is missing from {self.manifests_dir}. Run `brewtrials verify` and restore the file "
+                f"Ingest {number} is missing from {self.manifests_dir}. Run `brewtrials verify` and restore the file "
                 "from a backup."
             )
         last = f"the last one is {numbers[-1]}" if numbers else "there is none yet"
-        return ProblemError(f"There is no commit {number}: {last}. `brewtrials history` lists them.")
+        return ProblemError(f"There is no ingest {number}: {last}. `brewtrials history` lists them.")
 
     # Data files and originals
 

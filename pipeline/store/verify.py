@@ -78,14 +78,14 @@ def _read(store: Store, number: int) -> Manifest | Finding:
     except ProblemError as error:
         return Finding("manifest", name, str(error))
     if manifest.number != number:
-        return Finding("manifest", name, f"It says it is commit {manifest.number}: it was renamed. Restore its name.")
+        return Finding("manifest", name, f"It says it is ingest {manifest.number}: it was renamed. Restore its name.")
     return manifest
 
 
 def _gaps(store: Store, numbers: list[int]) -> Iterator[Finding]:
     for number in sorted(set(range(1, max(numbers, default=0) + 1)) - set(numbers)):
         name = _name(store, store.manifest_path(number))
-        yield Finding("manifest", name, "It is missing, though later commits exist. Restore it from a backup.")
+        yield Finding("manifest", name, "It is missing, though later ingests exist. Restore it from a backup.")
 
 
 def _broken_link(store: Store, before: Manifest | None, manifest: Manifest) -> Iterator[Finding]:
@@ -99,7 +99,7 @@ def _broken_link(store: Store, before: Manifest | None, manifest: Manifest) -> I
         yield Finding(
             "manifest",
             _name(store, store.manifest_path(manifest.number)),
-            f"It was not made from commit {manifest.number - 1} as that stands now: one of the two was exchanged. "
+            f"It was not made from ingest {manifest.number - 1} as that stands now: one of the two was exchanged. "
             "Restore both from one backup.",
         )
 

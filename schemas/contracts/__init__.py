@@ -7,6 +7,7 @@ from schemas.contracts.brews import BREWS
 from schemas.contracts.calibrations import CALIBRATIONS
 from schemas.contracts.choices import CHOICES
 from schemas.contracts.coffees import COFFEES
+from schemas.contracts.dryings import DRYINGS
 from schemas.contracts.fractions import FRACTIONS
 from schemas.contracts.grinders import GRINDERS
 from schemas.contracts.instruments import INSTRUMENTS
@@ -31,6 +32,7 @@ TABLES: dict[str, Table] = {
         TARGETS,
         BREWS,
         READINGS,
+        DRYINGS,
         SERVINGS,
         TASTINGS,
         CHOICES,

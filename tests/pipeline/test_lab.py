@@ -65,8 +65,20 @@ def test_a_folder_that_is_no_lab_names_the_command(tmp_path: Path) -> None:
 def test_a_project_folder_of_nearly_that_name_is_offered(tmp_path: Path) -> None:
     new_lab(tmp_path / "my-lab")
 
-    with pytest.raises(ProblemError, match=r"my-lba does not exist\. Did you mean .*/my-lab\? Make one with"):
+    with pytest.raises(ProblemError) as caught:
         require_lab(tmp_path / "my-lba")
+
+    said = str(caught.value).splitlines()
+    assert said[0].endswith(f"my-lba does not exist. Make one with: brewtrials new {tmp_path / 'my-lba'}")
+    assert said[1:] == [f"Did you mean {tmp_path / 'my-lab'}?"]
+
+
+def test_a_folder_of_nearly_that_name_that_is_no_lab_is_not_offered(tmp_path: Path) -> None:
+    (tmp_path / "my-lab").mkdir()
+
+    with pytest.raises(ProblemError) as caught:
+        require_lab(tmp_path / "my-lba")
+    assert "Did you mean" not in str(caught.value)
 
 
 def test_a_file_in_place_of_the_project_folder_names_the_folder(tmp_path: Path) -> None:

@@ -173,7 +173,7 @@ def test_what_cannot_be_counted_is_said():
 @pytest.mark.parametrize(
     ("make", "said"),
     [
-        (lambda: brew_budget(filter_brew(group=replace(GROUP, standard_uncertainty_pct=None))), "R1 has no standard_unc"),
+        (lambda: brew_budget(filter_brew(group=replace(GROUP, standard_uncertainty_pct=None))), "R1 has no standard"),
         (lambda: brew_budget(filter_brew(scale=Scale("S9", None, 0.1))), "S9 has no standard_uncertainty"),
         (lambda: brew_budget(espresso(), result="extraction_yield_dry_pct"), "needs moisture_pct"),
         (lambda: brew_budget(espresso(), result="taste"), "one of extraction_yield_pct"),

@@ -52,7 +52,8 @@ def made_up_readings(n, rng):
                     {
                         "brew": k, "method": METHODS[k % 3], "is_void": False, "instrument_id": instrument,
                         "sample_no": 1 + number % 2, "reading_no": number + 1, "served_as": "black",
-                        "tds_pct": strength + rng.normal(0, 0.03), "reading_scale": "brix" if instrument == "R3" else "tds",
+                        "tds_pct": strength + rng.normal(0, 0.03),
+                        "reading_scale": "brix" if instrument == "R3" else "tds",
                         "resolution": resolution, "standard_uncertainty": u,
                     }
                 )  # fmt: skip

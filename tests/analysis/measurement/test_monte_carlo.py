@@ -28,7 +28,7 @@ def test_the_simulation_of_the_check_values():
     brew = MeasuredBrew("percolation", tds, (group,), Mass(dose, u_dose), beverage=Mass(beverage, u_beverage))
     found = simulate(brew, rng=rng(), draws=1_000_000)
 
-    # Four standard errors of ours and theirs: sd 0.3265/sqrt(2n), mean 0.3265/sqrt(n), an end about 2.67 * 0.3265/sqrt(n).
+    # Four standard errors of ours and theirs, in units of 0.3265/sqrt(n): sd 1/sqrt(2), mean 1, an end about 2.67.
     ours_and_theirs = math.sqrt(1 / 1e6 + 1 / 4e6)
     assert found.u == pytest.approx(CASE["monte_carlo_sd"], abs=4 * 0.3265 * ours_and_theirs / math.sqrt(2))
     assert found.mean == pytest.approx(20.00048, abs=4 * 0.3265 * ours_and_theirs)

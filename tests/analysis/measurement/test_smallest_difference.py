@@ -122,12 +122,21 @@ def test_in_words():
     found = smallest_for_recipes(EXACT_MASSES, READINGS_ONLY, RECIPES, effort=Effort(brews=2, readings_per_sample=2))
     # u = 0.5; 1.96 * 0.5 = 0.98; 2.80 * 0.5 = 1.40; three brews: 0.5 * sqrt(2/3) = 0.41, 18 % less.
     assert found.sentences()[0] == (
-        "Two recipes brewed (2 brews each, 1 sample a brew, 2 readings a sample): brewing and measuring alone gives "
+        "Two recipes brewed (2 brews each, 1 sample a brew, 2 readings a sample): brewing and measuring alone give "
         "differences up to 0.98 points (95 %); a true difference of 1.40 points is found in 8 of 10 comparisons."
     )
     assert "60 brews of 12 recipes" in found.sentences()[1]
     assert found.sentences()[-1] == (
         "One more brew of each recipe: standard uncertainty of a difference 0.41 instead of 0.50 points, 18 % less."
+    )
+
+
+def test_scatter_lent_by_other_methods_is_said():
+    lent = replace(READINGS_ONLY, other_methods=True)
+    found = smallest_for_brews(EXACT_MASSES, lent, effort=Effort())
+    assert "pooled over the instrument's other methods, as this one has no repeats," in found.rests_on
+    assert found.sentences()[0].startswith(
+        "Two brews measured (1 brew each, 1 sample a brew, 1 reading a sample): measuring alone gives differences"
     )
 
 

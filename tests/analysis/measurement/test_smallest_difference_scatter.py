@@ -82,9 +82,15 @@ def test_drops_read_once_do_not_say_what_another_reading_would_buy():
 
 def test_without_repeats_nothing_is_known():
     assert DropScatter(None, 0, None, None, 0).variance(samples=1, readings_per_sample=1) is None
-    assert scatter_of([(1, False, 1, 9.0), (2, False, 1, 9.2)]) == DropScatter(None, 0, None, None, 0)
-    with pytest.raises(ProblemError, match="No readings of moka brews on R1"):
-        scatter_of([(1, False, 1, 9.0)], method="moka")
+    assert scatter_of([(1, False, 1, 9.0), (2, False, 1, 9.2)]) == DropScatter(None, 0, None, None, 0, True)
+    with pytest.raises(ProblemError, match="No readings on R7"):
+        scatter_of([(1, False, 1, 9.0)], instrument_id="R7")
+
+
+def test_a_method_without_repeats_borrows_from_the_instruments_others():
+    found = scatter_of([(1, False, 1, 9.0), (1, False, 1, 9.2)], method="moka")
+    assert (found.reading_pct, found.other_methods) == (pytest.approx(statistics.stdev([9.0, 9.2])), True)
+    assert not scatter_of([(1, False, 1, 9.0), (1, False, 1, 9.2)]).other_methods
 
 
 BREW = {

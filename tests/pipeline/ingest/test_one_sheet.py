@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import polars as pl
+
+from pipeline.exports import export
+from schemas.reports import SET_ASIDE_COLUMNS
+
 HEADER = "Date;Barista;Coffee;Method;Dose (g);Beverage (g);TDS 1 (%);TDS 2 (%)\n"
 
 
@@ -80,3 +85,67 @@ def test_a_high_reading_is_named_by_the_column_it_stands_in(lab):
     lab.take("log.csv", HEADER + "2026-04-03 09:15;Ana;Sunrise;espresso;18,0;36,0;9,5;25\n")
 
     assert lab.list("set_aside").select("column", "value", "rule").rows() == [("tds_pct_2", "25", "yield_too_high")]
+
+
+def test_a_reading_taken_out_of_the_log_leaves_its_brew_and_an_old_copy_does_not_undo_it(lab):
+    line = "2026-04-03 09:15;Ana;Sunrise;espresso;18,0;36,0;9,5;11,5\n"
+    old = lab.put("old log.csv", HEADER + line)
+    lab.ingest(old)
+    entry = lab.take("log.csv", HEADER + line.replace("11,5", "")).entries[0]
+
+    assert (entry.taken_in, entry.revised) == (1, 1)
+    assert lab.current("readings")["tds_pct"].to_list() == [9.5]
+    assert lab.ingest(old).entries[0].already_known == 1
+    assert lab.current("readings")["tds_pct"].to_list() == [9.5]
+
+
+def test_correcting_the_instrument_moves_the_readings(lab):
+    header = HEADER.strip() + ";Instrument id\n"
+    line = "2026-04-03 09:15;Ana;Sunrise;espresso;18,0;36,0;9,5;9,7;lens-1\n"
+    lab.take("log.csv", header + line)
+    lab.take("log.csv", header + line.replace("lens-1", "lens-2"))
+
+    assert lab.current("readings").sort("reading_no").select("instrument_id", "tds_pct").rows() == [
+        ("lens-2", 9.5),
+        ("lens-2", 9.7),
+    ]
+
+
+def test_readings_of_their_own_file_stay_when_a_log_says_nothing_of_them(lab):
+    line = "2026-04-03 09:15;Ana;Sunrise;espresso;18,0;36,0;9,5;\n"
+    lab.take("log.csv", HEADER + line)
+    lab.take("readings.csv", "brew_id,reading_no,tds_pct\n2026-04-03T09:15 Ana,7,9.6\n")
+    lab.take("log.csv", HEADER + line.replace("36,0", "36,1"))
+
+    assert lab.current("readings").sort("reading_no")["reading_no"].to_list() == [1, 7]
+
+
+def test_a_mended_row_does_not_take_the_name_of_its_neighbour(lab):
+    good = "2026-04-03 09:15;Ana;Sunrise;espresso;18,0;36,0;9,5;\n"
+    lab.take("log.csv", HEADER + good + good.replace("18,0", "x").replace("9,5", "9,1"))
+    path = lab.drop / "aside.csv"
+    frame = lab.list("set_aside").select(SET_ASIDE_COLUMNS).with_columns(value=pl.lit("18,4"))
+    export(frame, "csv", path)
+    lab.ingest(path)
+
+    assert sorted(lab.current("brews")["dose_g"].to_list()) == [18.0, 18.4]
+
+
+def test_an_unseen_instrument_in_a_log_waits_where_the_lab_wants_no_stubs(lab):
+    (lab.dir / "lab.toml").write_text('[intake]\nunknown_parents = "set_aside"\n')
+    lab.take("coffees.csv", "coffee_id,name\nSunrise,Sunrise\n")
+    header = HEADER.strip() + ";Instrument id\n"
+    report = lab.take("log.csv", header + "2026-04-03 09:15;Ana;Sunrise;espresso;18,0;36,0;9,5;9,7;lens-1\n")
+    assert (report.entries[0].set_aside, report.stubs) == (1, ())
+
+    later = lab.take("instruments.csv", "instrument_id,kind\nlens-1,refractometer\n")
+
+    assert [row.outcome for row in later.retried] == ["taken in"]
+    assert lab.current("readings").height == 2
+
+
+def test_a_void_brew_of_the_future_stays(lab):
+    header = HEADER.strip() + ";Void reason\n"
+    report = lab.take("log.csv", header + "2031-04-03 09:15;Ana;Sunrise;espresso;18,0;36,0;;;wrong year\n")
+
+    assert report.entries[0].taken_in == 1

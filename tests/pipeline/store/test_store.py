@@ -56,19 +56,19 @@ def test_as_of_gives_the_state_after_that_commit_and_the_head_when_nothing_is_sa
 
 
 def test_as_of_a_commit_that_does_not_exist_names_the_last_one(filled, store):
-    with pytest.raises(ProblemError, match="There is no commit 9: the last one is 2"):
+    with pytest.raises(ProblemError, match="There is no ingest 9: the last one is 2"):
         filled.as_of(9)
 
 
 def test_as_of_in_a_lab_without_commits_says_so(store):
-    with pytest.raises(ProblemError, match="There is no commit 1: there is none yet"):
+    with pytest.raises(ProblemError, match="There is no ingest 1: there is none yet"):
         store.as_of(1)
 
 
 def test_a_draft_made_from_an_older_head_is_refused_and_changes_nothing(filled):
     stale = replace(filled.at(1), number=2)
 
-    with pytest.raises(ProblemError, match=r"at commit 2, another run wrote to it.*Run this again"):
+    with pytest.raises(ProblemError, match=r"at ingest 2, another run wrote to it.*Run this again"):
         filled.commit(stale)
     assert [manifest.number for manifest in filled.manifests()] == [1, 2]
 
@@ -100,7 +100,7 @@ def test_an_existing_manifest_is_not_overwritten_on_a_disk_without_hard_links_ei
 def test_a_commit_that_names_a_file_that_is_not_there_is_refused(filled):
     draft = replace(filled.head(), number=3, lists={"set_aside": DataFile(sha256="0" * 64, rows=1)})
 
-    with pytest.raises(ProblemError, match=r"1 files of this commit are gone.*0000000000000000\.parquet"):
+    with pytest.raises(ProblemError, match=r"1 file of this ingest is gone.*0000000000000000\.parquet"):
         filled.commit(draft)
     assert filled.head().number == 2
 
@@ -144,7 +144,7 @@ def test_every_single_flipped_bit_of_a_manifest_is_noticed(filled):
 def test_a_renamed_manifest_is_noticed(filled):
     filled.manifest_path(2).rename(filled.manifest_path(3))
 
-    with pytest.raises(ProblemError, match="says it is commit 2"):
+    with pytest.raises(ProblemError, match="says it is ingest 2"):
         filled.head()
 
 
