@@ -18,7 +18,17 @@ from schemas.problem import ProblemError
 
 LAB_FILE = "lab.toml"
 COLUMNS_FILE = "columns.toml"
-SECTIONS = ("intake", "uncertainty", "correction", "readings", "drying", "grind_reference", "gate", "labels", "constants")
+SECTIONS = (
+    "intake",
+    "uncertainty",
+    "correction",
+    "readings",
+    "drying",
+    "grind_reference",
+    "gate",
+    "labels",
+    "constants",
+)
 TOP = "to the top, above the first [section]"
 HOMES = {
     "name": TOP,

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from functools import cache
 
+from schemas.aliases_unclear import CLOCK_WORDS, OPEN_TIME, UNCLEAR
+from schemas.columns import COLUMNS
 from schemas.contracts import TABLES
 from schemas.plain import plain
 
@@ -190,3 +192,16 @@ def words_of(table: str) -> dict[str, str]:
     index.update({word: column for column, words in only.items() for word in words})
     index.update({plain(column): column for column in column_names(table)})
     return index
+
+
+def columns_called(text: str) -> list[str]:
+    """Columns that people mean by these words, those of a log of brews first; none where no table knows them.
+
+    >>> columns_called("Dry coffee"), columns_called("Time")[:2], columns_called("Weather")
+    (['dose_g'], ['time_of_day', 'brew_time_s'], [])
+    """
+    word = plain(text)
+    meant = ["time_of_day", *(["brew_time_s"] if word == OPEN_TIME else [])] if word in (OPEN_TIME, *CLOCK_WORDS) else []
+    meant += UNCLEAR.get(word, ())
+    meant += [words_of(table)[word] for table in ("brews", *TABLES) if word in words_of(table)]
+    return [name for name in dict.fromkeys(meant) if name == "time_of_day" or name in COLUMNS]

@@ -68,5 +68,6 @@ REPORTS = (
     integer("n_coffees", "Coffees the estimate rests on"),
     text("model", "The model fitted, in words"),
     text("dropped", "Rows left out, and why"),
+    text("effect_note", "What to know beside the estimates of this analysis; empty when there is nothing"),
 )
 DERIVED: tuple[Column, ...] = (*PROVENANCE, *FACTS, *REPORTS)

@@ -20,13 +20,34 @@ class GrindReference:
 
 @dataclass(frozen=True, slots=True)
 class Correction:
-    """A declared correction of one instrument: reading = (observed - offset) / slope, with its own uncertainty."""
+    """A declared correction of one instrument, in its unit: strength = (reading - offset) / slope.
+
+    Its own standard uncertainty at a strength is `hypot(standard_uncertainty, slope_u / slope * (strength - centre))`:
+    at `centre` the errors of offset and slope are independent, which says their covariance. `low` to `high` are the
+    strengths that the checks behind it span; None where not said.
+    """
 
     instrument_id: str
     offset: float = 0.0
     slope: float = 1.0
     standard_uncertainty: float = 0.0
     note: str = ""
+    slope_u: float = 0.0
+    centre: float = 0.0
+    low: float | None = None
+    high: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CheckLimits:
+    """How far off a check may read, and the standard uncertainty of its reference value; None where not said.
+
+    In % of strength under [checks], in the instrument's own unit under [checks.<instrument>].
+    """
+
+    zero_tolerance: float | None = None
+    reference_tolerance: float | None = None
+    reference_u: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +89,8 @@ class LabSettings:
     unknown_parents: UnknownParents = "stub"
     default_u: dict[str, float] = field(default_factory=dict)
     corrections: tuple[Correction, ...] = ()
+    checks: CheckLimits = CheckLimits()
+    instrument_checks: dict[str, CheckLimits] = field(default_factory=dict)
     brix_factor: float | None = None
     grind_references: tuple[GrindReference, ...] = ()
     drying: DryingSettings = DryingSettings()

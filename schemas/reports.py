@@ -65,4 +65,5 @@ EFFECT_COLUMNS = (
     "n_coffees",
     "model",
     "dropped",
+    "effect_note",
 )

@@ -225,8 +225,14 @@ SOFT = (
     Rule(
         "dial_not_read",
         "soft",
-        "grind_setting {value} cannot be read as a number on this grinder.",
-        "Say how the dial counts in grinders.dial, such as 10.5.",
+        "{grinder}: grind_setting {value} cannot be read as a number.",
+        "{say} how the dial counts in grinders.dial, such as 10.5.",
+    ),
+    Rule(
+        "before_roast",
+        "soft",
+        "Brewed on {brewed_on}, roasted on {roasted_on}{frozen}: {value} days off roast.",
+        "Check the date of the brew, roasted_on of its lot or coffee, and frozen_days.",
     ),
     Rule(
         "finer_is_unknown",

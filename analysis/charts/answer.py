@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -25,6 +26,9 @@ PICKED = (
     "clearest tends to look larger than it is. All stand under Effects on yield."
 )
 WEIGHED = "Ratio and yield are worked out from the same weights, so weighing noise alone makes part of this effect."
+
+
+_DOUBTED = re.compile(r".*\bcounts? as (?:it stands|they stand)\b.*?(?=\.? Check (?:its|their) records|$)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +58,17 @@ class _Method:
     def n_brews(self) -> int:
         return self.result.residuals.height
 
+    @property
+    def doubt(self) -> str:
+        """The brews whose yield is hardly possible, in the words of the analysis; empty when there are none."""
+        found = [hit[0] for note in self.result.notes if (hit := _DOUBTED.match(note))]
+        return found[0].rstrip(".") if found else ""
+
+    @property
+    def check(self) -> str:
+        """What to look at before this method is worth a trial; empty when nothing is in doubt."""
+        return f"Check first: {words.method_word(self.name)}. {words.sentence(self.doubt)}" if self.doubt else ""
+
     def sentence(self, one: SaidEffect) -> str:
         return degrees(words.sentence(f"{words.method_word(self.name)}, {one.sentence}"))
 
@@ -70,8 +85,9 @@ def answer(effects: Sequence[MethodEffects], *, n_brews: int, n_yields: int) -> 
     if not main:
         return Answer(("What moved extraction cannot be said yet.",), _in_the_way(effects), is_blocked=True)
     said, note = _said(main) or (("No factor stands out from the noise yet.",), "")
-    step, *reasons = _brew_next(main)
-    return Answer(said, step, tuple(reasons), note)
+    sound, checks = [one for one in main if not one.doubt], [one.check for one in main if one.doubt]
+    step, *reasons = [*(_brew_next(sound) if sound else ()), *checks]
+    return Answer(said, step, tuple(reasons), note, is_blocked=not sound)
 
 
 def _main_methods(effects: Sequence[MethodEffects]) -> list[_Method]:

@@ -28,7 +28,10 @@ class Bend:
     def note(self) -> str:
         """What to tell the reader."""
         where = f" on {self.grinder}" if self.grinder else ""
-        return f"{self.name}{where} seems to bend {self.way}, so one slope may mislead: ask for its curve too."
+        return (
+            f"{self.name}{where} seems to bend {self.way}: a step does not do the same everywhere, so one number for it "
+            "may mislead. The option --curve shows the bend."
+        )
 
     def is_of(self, term: Term) -> bool:
         """Whether `term` is the slope that bends."""

@@ -9,6 +9,7 @@ from analysis.effects.design import Design, Term
 from analysis.effects.factors import DIAL, FACTORS, plural
 from analysis.effects.fit import Floats
 from analysis.effects.request import EffectsRequest
+from analysis.physics import plain
 from schemas.columns import COLUMNS
 from schemas.problem import ProblemError
 
@@ -46,7 +47,7 @@ def _show(name: str, value: object) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     unit = COLUMNS[name].unit
-    return f"{value:g} {unit}".strip() if isinstance(value, (int, float)) else str(value)
+    return f"{plain(value, 2)} {unit}".strip() if isinstance(value, (int, float)) else str(value)
 
 
 def _would_help(name: str, request: EffectsRequest) -> str:
@@ -64,10 +65,10 @@ def check_enough(n_brews: int, n_terms: int, *, taken: int = 0, levels: str = ""
     """
     needed = n_terms + taken + MIN_SPARE
     if n_brews < needed:
-        also = f" and the levels of {levels}" if taken else ""
+        also = f", besides the levels of {levels}" if taken else ""
         raise ProblemError(
-            f"Too few brews: {plural('complete brew', n_brews)} for {plural('term', n_terms)} (the intercept among "
-            f"them){also}; at least {needed} are needed. Brew more, or ask for fewer factors."
+            f"Too few brews: {plural('complete brew', n_brews)} to work out {plural('number', n_terms)} from (each effect, "
+            f"and the level they start from){also}; at least {needed} are needed. Brew more, or ask for fewer factors."
         )
 
 
@@ -101,8 +102,8 @@ def _check_products(design: Design, length: Floats) -> None:
             usual = spread[term.factors[0]] * spread[term.factors[1]] / np.sqrt(design.x.shape[0])
             if size <= RANK_TOLERANCE * usual:
                 raise ProblemError(
-                    f"{label(term)} cannot be judged: one of its factors never leaves its mean in these brews. "
-                    "Leave that cross out."
+                    f"{label(term)} cannot be judged: in these brews one of the two stood at its average whenever the "
+                    "other did not. Leave that cross out."
                 )
 
 
@@ -138,6 +139,6 @@ def refuse_pinned(brew_ids: list[str]) -> None:
     shown = ", ".join(brew_ids[:5]) + (f" and {len(brew_ids) - 5} more" if len(brew_ids) > 5 else "")
     one = len(brew_ids) == 1
     raise ProblemError(
-        f"{plural('brew', len(brew_ids))} {'decides' if one else 'decide'} a term alone ({shown}: leverage 1), so the "
-        f"uncertainty of that term cannot be judged. Brew more like {'it' if one else 'them'}, or drop that factor."
+        f"{plural('brew', len(brew_ids))} {'decides' if one else 'decide'} an effect alone ({shown}), so nothing tells "
+        f"how sure it is. Brew more like {'it' if one else 'them'}, or leave that factor out."
     )

@@ -61,16 +61,17 @@ def estimate_effects(facts: pl.DataFrame, request: EffectsRequest) -> EffectsRes
     )
     bends = find_bends(chosen, request)
     table, sentences = _tell(chosen, request, design, fit, bends, model=words)
+    notes = (
+        *find_doubts(facts, request, chosen.brews, design, fit),
+        *make_notes(chosen.brews, request, design, fit, groups),
+        *(bend.note for bend in bends),
+    )
     return EffectsResult(
         request=request,
-        table=table,
+        table=table.with_columns(effect_note=pl.lit(" ".join(notes) or None, pl.String())),
         sentences=sentences,
         residuals=_residuals(chosen.brews, fit),
-        notes=(
-            *find_doubts(facts, request, chosen.brews, design, fit),
-            *make_notes(chosen.brews, request, design, fit, groups),
-            *(bend.note for bend in bends),
-        ),
+        notes=notes,
         model=words,
         method=chosen.method,
         dropped=chosen.dropped,

@@ -11,6 +11,7 @@ from analysis.effects.factors import FACTORS, GROUPS, many, plural, shared_weigh
 from analysis.effects.fit import Fit, Floats
 from analysis.effects.model import Groups
 from analysis.effects.request import EffectsRequest
+from analysis.physics import plain
 from schemas.columns import COLUMNS
 from schemas.methods import BALANCE_OF_METHOD
 
@@ -38,26 +39,30 @@ def _about_groups(brews: pl.DataFrame, request: EffectsRequest, design: Design, 
     word = GROUPS[request.group]
     notes = []
     if fit.kind == "mixed" and groups.count < FEW_GROUPS:
-        notes.append(f"The spread between levels rests on only {plural(word, groups.count)}.")
+        notes.append(f"How far {many(word)} differ from each other was judged from only {groups.count} of them.")
     if groups.kind in ("mixed", "absorbed"):
         notes.append(
-            f"Every {word} is given the same slopes; where {many(word)} answer differently, intervals are too narrow."
+            f"Every {word} is taken to answer a change alike; where {many(word)} answer differently, intervals are too "
+            "narrow."
         )
     if fit.kind == "classical" and groups.between:
         names = " and ".join(dict.fromkeys(term.name for term in groups.between))
         notes.append(
-            f"{names} differs only between {plural(word, groups.count)}: with their spread taken as zero, its interval "
-            "is too narrow."
+            f"{names} differs only between {plural(word, groups.count)}, and nothing else is taken to differ between "
+            "them here, so its interval is too narrow."
         )
     coffees = brews["coffee_id"].n_unique()
     nested = brews.group_by(request.group).agg(coffees=pl.col("coffee_id").n_unique())["coffees"].max() == 1
     if coffees > 1 and not nested:
-        notes.append(f"The levels of the {plural('coffee', coffees)} are not held apart here.")
+        notes.append(
+            f"The {plural('coffee', coffees)} are compared here as if they were one: a difference between them can "
+            "pass for an effect."
+        )
     grinders = brews["grinder_id"].drop_nulls().n_unique()
     if grinders > 1 and request.group != "grinder_id" and not any(term.grinder for term in design.terms):
         notes.append(
-            f"These brews come from {plural('grinder', grinders)} whose levels are not held apart: a difference "
-            "between grinders can pass for an effect."
+            f"These brews come from {plural('grinder', grinders)}, compared as if they were one: a difference between "
+            "them can pass for an effect."
         )
     return notes
 
@@ -76,10 +81,9 @@ def _about_meaning(brews: pl.DataFrame, request: EffectsRequest) -> list[str]:
     for name in request.factors:
         shared = shared_weights(request.response, name, balances)
         if shared:
-            notes.append(
-                f"{request.response} and {name} share {' and '.join(shared)}: weighing noise alone makes a slope "
-                "between them."
-            )
+            # What that can do to the effect stands in its sentence; here are the weights to look at.
+            by = "itself" if shared == [name] else "by way of " + " and ".join(shared)
+            notes.append(f"{name} counts into {request.response} {by}.")
     return notes
 
 
@@ -119,7 +123,7 @@ def _single_brews(brews: pl.DataFrame, design: Design, x: Floats) -> list[str]:
             unit = COLUMNS[term.name].unit
             notes.append(
                 f"Most of what is known of {term.name}{f' on {term.grinder}' if term.grinder else ''} comes from one "
-                f"brew, {brews['brew_id'][row]} at {brews[term.name][row]:g} {unit}: check that record."
+                f"brew, {brews['brew_id'][row]} at {plain(brews[term.name][row], 2)} {unit}: check that record."
             )
     return notes
 

@@ -23,10 +23,12 @@ def show_effects(table: pl.DataFrame) -> None:
 def _cells(row: dict[str, object]) -> tuple[str, ...]:
     estimate, low, high, p_value = (float(str(row[name])) for name in ("estimate", "low", "high", "p_value"))
     places = decimals(low, high)
+    p_words = f"{p_value:.3f}" if p_value >= SMALLEST_P else f"<{SMALLEST_P}"
     return (
         *(str(row[name] or "") for name in ("term", "unit", "per")),
         *(plain(value, places) for value in (estimate, low, high)),
-        f"{p_value:.3f}" if p_value >= SMALLEST_P else f"<{SMALLEST_P}",
+        # That of a level would ask whether the yield is zero, which nobody does.
+        "" if str(row["term"]).startswith("intercept") else p_words,
         f"{row['n_brews']:,}",
         f"{row['n_coffees']:,}",
     )

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import polars as pl
 
-from pipeline.parse.cells import text_columns
+from pipeline.parse.cells import TextColumn, text_columns
 from pipeline.parse.contract_check import contract_failures
 from pipeline.parse.model import Interpretation
 from pipeline.parse.one_column import parse_column
@@ -17,6 +17,7 @@ from schemas.problem import ProblemError
 def check_constants(constants: Mapping[str, str], table: str, timezone: str) -> None:
     """Raise ProblemError when a constant would set every row aside."""
     how = Interpretation(table=table, header=(), columns=(), constants=dict(constants), timezone=timezone)
+    read: dict[str, tuple[TextColumn, pl.Series]] = {}
     for one in text_columns(pl.DataFrame({"line": [0]}), how):
         value = constants[one.name]
         typed = parse_column(one, how)
@@ -24,9 +25,11 @@ def check_constants(constants: Mapping[str, str], table: str, timezone: str) -> 
             _refuse(one.name, value, f"{one.name} is empty.", "Give it a value.")
         if typed.rule is not None:
             _refuse(one.name, value, *unparsed(one, str(typed.rule[0]), value, how))
-        frame = pl.DataFrame({one.name: typed.values})
-        for _, _, rule in contract_failures(frame, table, ()).iter_rows():
-            _refuse(one.name, value, *out_of_contract(one, rule, typed.values[0], table))
+        read[one.name] = (one, typed.values)
+    frame = pl.DataFrame({name: values for name, (_, values) in read.items()})
+    for _, name, rule in contract_failures(frame, table, ()).iter_rows():
+        one, values = read[name]
+        _refuse(name, constants[name], *out_of_contract(one, rule, values[0], table))
 
 
 def _refuse(name: str, value: str, message: str, fix: str) -> None:

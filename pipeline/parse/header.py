@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 from schemas.plain import plain
 
@@ -28,7 +28,8 @@ class HeaderReading:
     bracketed: bool = False
 
 
-def header_readings(header: str) -> Iterator[HeaderReading]:
+@lru_cache(maxsize=4096)
+def header_readings(header: str) -> tuple[HeaderReading, ...]:
     """Ways to read a header, the most literal first.
 
     >>> [(r.words, r.unit) for r in header_readings("Water temp °F")]
@@ -37,14 +38,15 @@ def header_readings(header: str) -> Iterator[HeaderReading]:
     [('tds 2 pct', None, ''), ('tds', 2, '%')]
     """
     text = unicodedata.normalize("NFKC", header).strip()
-    yield _reading(text, "", False)
+    literal = _reading(text, "", False)
     bracket = _BRACKETS.search(text)
     if bracket is not None:
-        yield _reading(_BRACKETS.sub(" ", text, count=1), bracket.group(1).strip(), True)
-    elif text.endswith("%"):
-        yield _reading(text.removesuffix("%"), "%", False)
-    elif tail := _TAIL.match(text):
-        yield _reading(tail.group(1), tail.group(2), False)
+        return literal, _reading(_BRACKETS.sub(" ", text, count=1), bracket.group(1).strip(), True)
+    if text.endswith("%"):
+        return literal, _reading(text.removesuffix("%"), "%", False)
+    if tail := _TAIL.match(text):
+        return literal, _reading(tail.group(1), tail.group(2), False)
+    return (literal,)
 
 
 def _reading(words: str, unit: str, bracketed: bool) -> HeaderReading:

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Iterable
 from difflib import get_close_matches
 from typing import Any, get_args
 
+from pipeline.parse.found import TIME_OF_DAY
 from pipeline.parse.mapping import ColumnRule, CombineRule, Mapping, Section
 from pipeline.parse.model import DateOrder, DecimalMark
-from schemas.aliases import column_names
+from pipeline.toml_file import parse_toml
+from schemas.aliases import column_names, columns_called
 from schemas.aliases_units import UNITS, conversion_of, unit_of
 from schemas.columns import COLUMNS
 from schemas.contracts import TABLES
+from schemas.plain import plain
 from schemas.problem import ProblemError
 
 KEYS = (
@@ -22,14 +24,17 @@ KEYS = (
 )
 _NUMBERED_READING = re.compile(r"tds_pct_(\d{1,3})")
 ALL_COLUMNS = sorted({name for table in TABLES for name in column_names(table)})
+MANY, NEAREST = 16, 3
+"""A list of up to so many names is shown whole, of a longer one only so many of the nearest."""
 
 
 def parse_mapping(content: bytes, where: str) -> Mapping:
     """Mapping of the file `where`."""
     try:
-        data = tomllib.loads(content.decode("utf-8-sig"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise ProblemError(f"{where} cannot be read: {error}. Mend that line; nothing was changed.") from error
+        text = content.decode("utf-8-sig").replace("\r\n", "\n")
+    except UnicodeDecodeError as error:
+        raise ProblemError(f"{where} is not plain UTF-8 text. Save it again as UTF-8 and retry.") from error
+    data = parse_toml(text, where)
     reader = _Reader(where)
     general = {key: value for key, value in data.items() if key not in ("files", "sheets")}
     return Mapping(
@@ -53,8 +58,11 @@ class _Reader:
         names = list(allowed)
         if isinstance(name, str) and name in names:
             return name
-        near = get_close_matches(str(name), names, n=1)
-        hint = f"did you mean {near[0]}?" if near else f"use one of: {', '.join(names)}."
+        called = [column for column in columns_called(str(name)) if column in names]
+        if near := called[:NEAREST] or get_close_matches(str(name), names, n=1):
+            raise self.problem(f"{place}{name!r} is no {what} here; did you mean {' or '.join(near)}?")
+        some = names if len(names) <= MANY else get_close_matches(str(name), names, n=NEAREST, cutoff=0)
+        hint = f"use one of: {', '.join(names)}." if some == names else f"the nearest are {', '.join(some)}."
         raise self.problem(f"{place}{name!r} is no {what} here; {hint}")
 
     def table(self, value: object, place: str) -> dict[str, Any]:
@@ -107,8 +115,12 @@ class _Reader:
         name, number = body.get("column", ""), None
         if isinstance(name, str) and (numbered := _NUMBERED_READING.fullmatch(name)):
             name, number = "tds_pct", int(numbered.group(1))
-        name = self.known(name, ALL_COLUMNS, "column", place)
+        if isinstance(name, str) and plain(name) == plain(TIME_OF_DAY):
+            name = TIME_OF_DAY
+        name = self.known(name, (*ALL_COLUMNS, TIME_OF_DAY), "column", place)
         unit = str(body.get("unit", ""))
+        if unit and name == TIME_OF_DAY:
+            raise self.problem(f"{place}a time of day has no unit; leave unit out.")
         if unit and conversion_of(COLUMNS[name], unit) is None:
             units = [word for words in UNITS.get(unit_of(COLUMNS[name]), {}).values() for word in words]
             raise self.problem(f"{place}unit {unit!r} does not fit {name}; use one of: {', '.join(units) or 'none'}.")

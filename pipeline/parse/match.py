@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TypeVar
 
-from pipeline.parse.found import Found, Match
+from pipeline.parse.found import TIME_OF_DAY, Found, Match
 from pipeline.parse.mapping import Section
 from pipeline.parse.model import Combined
 from pipeline.parse.one_header import Unread, columns_line, declared_header, one_header
@@ -24,9 +24,10 @@ def match_headers(header: Sequence[str], table: str, section: Section, constants
     unknown: list[str] = []
     notes: list[str] = []
     attributes = section.attributes if table == "tastings" else {}
+    ignored = dict.fromkeys(section.ignore, True)
     parts = {part for name, rule in section.combine.items() if name in column_names(table) for part in rule.headers}
     for position, own in enumerate(header):
-        if _lookup(own, dict.fromkeys(section.ignore, True)):
+        if _lookup(own, ignored):
             continue
         result = _one(position, own, table, section, attributes)
         if isinstance(result, Found):
@@ -51,6 +52,8 @@ def _one(position: int, own: str, table: str, section: Section, attributes: dict
     rule = _lookup(own, section.columns)
     if rule is None:
         return one_header(position, own, table)
+    if rule.column == TIME_OF_DAY:
+        return Found(position, own, TIME_OF_DAY, "declared", role="clock") if table == "brews" else Unread()
     if rule.column not in column_names(table):
         return Unread()
     return declared_header(position, own, rule, table)
@@ -58,9 +61,10 @@ def _one(position: int, own: str, table: str, section: Section, attributes: dict
 
 def _lookup(own: str, declared: dict[str, T]) -> T | None:
     """What is declared for an own header: as written first, then regardless of case and punctuation."""
-    if own in declared:
-        return declared[own]
-    return next((value for name, value in declared.items() if plain(name) == plain(own) != ""), None)
+    if own in declared or not declared:
+        return declared.get(own)
+    words = plain(own)
+    return next((value for name, value in declared.items() if words and plain(name) == words), None)
 
 
 def _numbered_once(found: list[Found], unknown: list[str], notes: list[str]) -> list[Found]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import cast
 
 from pipeline.parse.found import TIME_OF_DAY, Found, How
@@ -72,7 +73,7 @@ def declared_header(position: int, header: str, rule: ColumnRule, table: str) ->
         "declared",
         conversion=cast(Conversion, conversion or ""),
         role=role,
-        number=rule.number or next(header_readings(header)).number if role == "reading" else None,
+        number=rule.number or header_readings(header)[0].number if role == "reading" else None,
         unit_said=bool(rule.unit) or conversion is not None,
         date_order=order,
     )
@@ -80,10 +81,15 @@ def declared_header(position: int, header: str, rule: ColumnRule, table: str) ->
 
 def one_header(position: int, header: str, table: str) -> Found | Unread:
     """The column a header names by its own words, read from the most literal way on."""
+    found = _one_header(header, table)
+    return replace(found, position=position) if isinstance(found, Found) else found
+
+
+@lru_cache(maxsize=16384)
+def _one_header(header: str, table: str) -> Found | Unread:
+    """The same at no position, remembered: the first rows of a file are tried against every table."""
     for reading in header_readings(header):
         found = _one_reading(header, reading, table)
-        if isinstance(found, Found):
-            return replace(found, position=position)
         if found is not None:
             return found
     return Unread()

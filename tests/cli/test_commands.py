@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import re
+from datetime import datetime, timedelta
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -153,6 +154,23 @@ def test_rows_with_the_same_fault_are_listed_together(
     assert "brewtrials set-aside --out set-aside.xlsx --lab" in captured.err
 
 
+def test_rows_of_two_files_with_one_name_are_listed_and_counted_apart(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run(["new", str(tmp_path / "lab")])
+    for week, id_start in (("week-1", "b-"), ("week-2", "c-")):
+        (tmp_path / week).mkdir()
+        log = tmp_path / week / "brews.csv"
+        log.write_text("\n".join(LOG.splitlines()[:2]).replace(",15,250,", ",l5,250,").replace("b-", id_start))
+        run(["ingest", str(log), "--lab", str(tmp_path / "lab"), *NOW])
+    capsys.readouterr()
+
+    assert run(["set-aside", "--lab", str(tmp_path / "lab")]) == 0
+    said = capsys.readouterr().out
+    assert said.count("dose_g = l5") == 2
+    assert "2 rows." in said
+
+
 def test_names_that_the_shell_took_apart_are_put_together(
     lab: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -241,7 +259,40 @@ def test_as_of_shows_how_things_stood(lab: Path, capsys: pytest.CaptureFixture[s
         # Only the second ingest said which way the dial runs; the median dial of the eight ostrin brews is 22.
         assert records["b-02"]["grind_steps_finer"] == finer
     assert run(["facts", "--lab", str(lab), "--as-of", "9"]) == 1
-    assert "There is no commit 9" in capsys.readouterr().err
+    assert "There is no ingest 9: the last one is 2." in capsys.readouterr().err
+
+
+def test_before_the_first_ingest_there_was_nothing(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["facts", "--lab", str(lab), "--as-of", "0"]) == 0
+    assert capsys.readouterr().err == "There was nothing before ingest 1.\n"
+
+
+def test_an_ingest_that_brought_no_brews_yet_is_not_told_to_hand_in_a_log(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run(["new", str(tmp_path / "lab")])
+    (tmp_path / "grinders.csv").write_text("grinder_id,finer_is\nbench,lower\n")
+    (tmp_path / "brews.csv").write_text(LOG)
+    for name in ("grinders.csv", "brews.csv"):
+        run(["ingest", str(tmp_path / name), "--lab", str(tmp_path / "lab"), *NOW])
+    capsys.readouterr()
+
+    assert run(["facts", "--lab", str(tmp_path / "lab"), "--as-of", "1"]) == 0
+    assert capsys.readouterr().err == "There were no brews after ingest 1.\n"
+
+
+def test_effects_without_a_recorded_factor_gives_the_command_that_works(
+    lab: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # The log has no channeling, so the usual question has no complete brew.
+    assert run(["effects", "--lab", str(lab), "--method", "pour_over", "--step", "water_temp_c=2,channeled=1"]) == 1
+    said = capsys.readouterr().err
+    again = said.splitlines()[-1].removeprefix("With what there is: brewtrials ")
+    assert again == (
+        "effects --factors grind_steps_finer,water_temp_c,beverage_ratio --method pour_over --step water_temp_c=2 "
+        f"--lab {lab}"
+    )
+    assert run(again.split()) == 0
 
 
 def test_effects_in_words_and_as_a_table(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -256,6 +307,7 @@ def test_effects_in_words_and_as_a_table(lab: Path, capsys: pytest.CaptureFixtur
     rows = {row["term"]: row for row in json.loads(capsys.readouterr().out)}
     assert rows["water_temp_c"]["step"] == 3
     assert rows["grind_steps_finer"]["estimate"] > 0
+    assert list(rows["intercept"])[-1] == "effect_note"
 
 
 def test_a_query_reads_and_only_reads(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -265,6 +317,12 @@ def test_a_query_reads_and_only_reads(lab: Path, capsys: pytest.CaptureFixture[s
 
     assert run(["query", "select count(distinct line) as n from set_aside", "--lab", str(lab), "--format", "csv"]) == 0
     assert capsys.readouterr().out == "n\n1\n"
+
+    assert run(["query", "select count(*) from range(100000000000)", "--lab", str(lab), "--timeout", "0.3"]) == 1
+    assert "The query was stopped after 0.3 s." in capsys.readouterr().err
+    large = "select count(*) from (select range as n from range(30000000) order by hash(range))"
+    assert run(["query", large, "--lab", str(lab), "--memory", "0.1"]) == 1
+    assert "needs more memory than it may use" in capsys.readouterr().err
 
     assert run(["query", "drop table brews", "--lab", str(lab)]) == 1
     assert "is only read" in capsys.readouterr().err
@@ -290,6 +348,8 @@ def test_history_lists_what_came_when(lab: Path, capsys: pytest.CaptureFixture[s
     first, second = json.loads(capsys.readouterr().out)
     assert (first["number"], first["set_aside"], first["added"]["brews"]) == (1, 1, 9)
     assert [Path(name).name for name in second["files"]] == ["grinders.csv"]
+    assert "T" in second["written_at"]
+    assert datetime.fromisoformat(second["written_at"]).utcoffset() == timedelta(0)
 
     assert run(["history", "--lab", str(lab)]) == 0
     assert "9 brews" in capsys.readouterr().out
@@ -305,6 +365,11 @@ def test_verify_finds_a_flipped_bit(lab: Path, capsys: pytest.CaptureFixture[str
 
     assert run(["verify", "--lab", str(lab)]) == 1
     assert damaged.name in capsys.readouterr().out
+    (original, *_) = (lab / "store" / "originals").iterdir()
+    original.unlink()
+    assert run(["verify", "--lab", str(lab)]) == 1
+    # The name of an original is 64 digits: it stands whole on one line.
+    assert f"original store/originals/{original.name}: It is missing" in capsys.readouterr().out
     assert run(["gate", "--lab", str(lab), *NOW]) == 3
     assert "hashes intact" in capsys.readouterr().out
 

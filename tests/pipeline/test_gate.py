@@ -49,6 +49,7 @@ def test_void_brews_do_not_count() -> None:
 
 def test_one_is_told_as_one() -> None:
     assert enough_brews(facts((NOW, None, False)), GateLimits()).sentence.startswith("1 brew; ")
+    assert fresh_enough(FOUR, GateLimits(max_age_days=1), NOW).sentence.endswith("at most 1 day allowed.")
     one = pl.DataFrame({"source_file": ["a.csv"], "sheet": [""], "line": [2], "table": ["brews"], "row_json": ["{}"]})
     assert little_set_aside(one, GateLimits()).sentence.startswith("1 row is set aside; ")
 
@@ -111,6 +112,7 @@ def test_a_share_that_nobody_can_judge_fails() -> None:
 
 def test_what_has_no_limit_is_not_asked() -> None:
     assert fresh_enough(FOUR, GateLimits(), NOW).result == "not asked"
+    assert fresh_enough(FOUR, GateLimits(), NOW).sentence == "No limit is set (max_age_days in lab.toml)."
     assert targets_met(FOUR, GateLimits()).result == "not asked"
 
 

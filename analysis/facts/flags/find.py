@@ -39,6 +39,7 @@ def find_flags(
         incomplete.missing_mass(brews),
         incomplete.broken_voids(brews),
         incomplete.unread_dials(brews),
+        incomplete.before_roast(brews),
         incomplete.bare_days(brews),
         apart.readings_apart(read),
         looks_like.odd_readings(read, brews),

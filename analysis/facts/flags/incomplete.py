@@ -123,6 +123,10 @@ def unread_dials(brews: pl.DataFrame) -> pl.DataFrame:
                         *where,
                         "brew",
                         value="grind_setting",
+                        grinder=pl.format("Grinder {}", "grinder_id").fill_null("No grinder is named"),
+                        say=pl.when(pl.col("grinder_id").is_null())
+                        .then(pl.lit("Fill in grinder_id, and say"))
+                        .otherwise(pl.lit("Say")),
                         setting=pl.when(pl.col("dial").is_not_null() | ~compound).then("grind_setting"),
                     ),
                     *where,
@@ -138,6 +142,23 @@ def unread_dials(brews: pl.DataFrame) -> pl.DataFrame:
             ),
         ]
     )
+
+
+def before_roast(brews: pl.DataFrame) -> pl.DataFrame:
+    """Brews before their coffee was roasted, or of a lot frozen for longer than it is old: one flag a file and roast.
+
+    One wrong roast date touches every brew of it, and the sentence counts them.
+    """
+    where = ("source_file", "sheet", "coffee_id", "lot_id", "roasted_on")
+    frozen = pl.col("frozen_days")
+    early = brews.filter(VALID & (pl.col("days_off_roast") < 0).fill_null(False)).select(
+        *where,
+        "brew",
+        "brewed_on",
+        value="days_off_roast",
+        frozen=pl.when(frozen > 0).then(pl.format(", frozen for {} days", frozen)).otherwise(pl.lit("")),
+    )
+    return speak(first_of_each(early, *where), "before_roast", column="days_off_roast")
 
 
 def bare_days(brews: pl.DataFrame) -> pl.DataFrame:

@@ -90,4 +90,4 @@ def _table(brews: pl.DataFrame) -> str:
         )
         for row in rows
     ]
-    return table(HEADS, cells, caption="Mean extraction yield, clean and channeled")
+    return table(HEADS, cells, caption="Mean extraction yield, clean and channeled, all coffees together")

@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from analysis import words
-from analysis.charts.effect_words import change_in_words
+from analysis.charts.effect_words import change_in_words, has_interval
 from analysis.charts.effects_forest import effect_domains, effects_forest, shown_terms
 from analysis.charts.effects_input import EffectsLike, MethodEffects
 from analysis.charts.plain_words import degrees, plain_words
+from analysis.effects.words import decimals
 from pipeline.publish.content import Drawing, PageInput, Section
 from pipeline.publish.markup import Head, bullets, escaped, figure, folded, paragraph, section, table
 
@@ -113,7 +114,10 @@ def _refused(page: PageInput) -> str:
 
 def _table(fitted: list[tuple[str, EffectsLike]]) -> str:
     rows = [_row(method, row) for method, result in fitted for row in result.table.iter_rows(named=True)]
-    return table(HEADS, rows, caption="Effects on extraction yield, in points per change")
+    caption = (
+        "Effects on extraction yield, in points per change; an error common to all readings is not in these intervals"
+    )
+    return table(HEADS, rows, caption=caption)
 
 
 def _change(row: dict[str, Any]) -> str:
@@ -124,15 +128,17 @@ def _change(row: dict[str, Any]) -> str:
 
 
 def _row(method: str, row: dict[str, Any]) -> tuple[object, ...]:
-    has_interval = row["low"] is not None and row["high"] is not None
+    """Cells of one effect; a level has no p, which would ask whether the yield is zero."""
+    known = has_interval(row)
+    places = decimals(row["low"], row["high"]) if known else 2
     return (
         words.method_word(method),
         _change(row),
-        words.number(row["estimate"], 2),
-        words.span(row["low"], row["high"], 2) if has_interval else words.NO_VALUE,
-        words.number(row["std_error"], 3),
+        words.number(row["estimate"], places),
+        words.span(row["low"], row["high"], places) if known else words.NO_VALUE,
+        words.number(row["std_error"], places + 1),
         words.number(row["df"], 1),
-        words.p_range(row["p_value"]).removeprefix("p "),
+        "" if _is_level(row["term"]) else words.p_range(row["p_value"]).removeprefix("p "),
         row["n_brews"],
         row["n_coffees"],
     )

@@ -14,8 +14,9 @@ from pipeline.publish.sections.strength import far_off, seldom_brewed
 
 INTRO = (
     "Points: brews. Under them, the mean with its 95 % interval (thin) and 50 % interval (thick), given from "
-    f"{FEWEST_FOR_INTERVAL} brews on. The brews are taken as they came: coffees brewed to different recipes differ for "
-    "that reason too, and methods differ by their recipes and by their mass balance. All panels have one scale."
+    f"{FEWEST_FOR_INTERVAL} brews on. The intervals hold the scatter of brews, not an error common to all readings. "
+    "The brews are taken as they came: coffees brewed to different recipes differ for that reason too, and methods "
+    "differ by their recipes and by their mass balance. All panels have one scale."
 )
 HEADS = (
     Head("Method"),

@@ -182,6 +182,7 @@ def made_up_effects(facts: pl.DataFrame, method: str) -> MethodEffects:
                     "extraction_yield_pct", term, unit, step, per, est, se, 40.0, est - 2 * se, est + 2 * se,
                     0.0004 if abs(est) > 2 * se else 0.3, brews.height, n_coffees,
                     "mixed model with a level per coffee, REML", f"2 of {brews.height + 2} brews left out: 1 void",
+                    None,
                 ),
                 strict=True,
             )

@@ -94,6 +94,37 @@ def test_all_settings_settled_asks_for_repeats():
     assert "three repeats" in found.next_step
 
 
+DOUBT = (
+    "2 brews count as they stand with a yield outside 8 to 28 %: b-04 at 31.0 % and b-19 at 6.5 %. Check their records "
+    "first. Without them it would be 1 C hotter: +0.30 points, 95 % interval 0.10 to 0.50."
+)
+
+
+def test_a_method_that_hangs_on_doubtful_brews_is_checked_before_it_is_brewed():
+    one = fitted()
+    doubted = replace(one, result=replace(one.result, notes=("Another note.", DOUBT)))
+
+    found = answer([doubted], n_brews=300, n_yields=290)
+
+    assert found.next_step == (
+        "Check first: espresso. 2 brews count as they stand with a yield outside 8 to 28 %: b-04 at 31.0 % and b-19 at "
+        "6.5 %."
+    )
+    assert (found.reasons, found.is_blocked) == ((), True)
+
+
+def test_beside_a_doubtful_method_the_sound_one_is_brewed_next():
+    one = fitted()
+    single = DOUBT.replace("2 brews count as they stand", "1 brew counts as it stands").replace("their", "its")
+    doubted = replace(one, result=replace(one.result, notes=(single,)))
+
+    found = answer([doubted, replace(one, method="pour_over")], n_brews=300, n_yields=290)
+
+    assert found.next_step.startswith("Brew next: pour over at two settings of water temperature")
+    assert found.reasons[-1].startswith("Check first: espresso. 1 brew counts as it stands")
+    assert not found.is_blocked
+
+
 def test_channeling_is_never_a_setting_to_brew():
     found = answer([fitted(channeled=(-1.0, -9.0, 7.0))], n_brews=300, n_yields=290)
 

@@ -46,6 +46,16 @@ def test_one_coffee_is_base_r_with_hc3_and_t(r_brews, reference, case, extra):
     assert intercept_first["p_value"].to_numpy() == pytest.approx(_r(reference, case, "p_value"), rel=1e-8)
 
 
+def test_the_notes_stand_on_every_row_of_the_table(r_brews, make_trial):
+    alone = estimate_effects(r_brews, EffectsRequest(YIELD, ("water_temp_c",)))
+    noted = estimate_effects(make_trial(seed=1, coffees=3), EffectsRequest(YIELD, ("water_temp_c",)))
+
+    assert alone.notes == ()
+    assert alone.table["effect_note"].to_list() == [None, None]
+    assert len(noted.notes) == 2
+    assert noted.table["effect_note"].to_list() == [f"{noted.notes[0]} {noted.notes[1]}"] * 2
+
+
 def test_table_says_what_each_row_is(r_brews):
     request = EffectsRequest(YIELD, FOUR, curves=("grind_steps_finer",), crosses=("beverage_ratio:channeled",))
     table = estimate_effects(r_brews, request).table

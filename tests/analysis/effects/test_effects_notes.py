@@ -8,7 +8,13 @@ from analysis.effects.estimate import estimate_effects
 from analysis.effects.request import EffectsRequest
 
 YIELD = "extraction_yield_pct"
-SAME_SLOPES = "Every coffee is given the same slopes; where coffees answer differently, intervals are too narrow."
+BENDS = (
+    "{} seems to bend down: a step does not do the same everywhere, so one number for it may mislead. The option "
+    "--curve shows the bend."
+)
+SAME_SLOPES = (
+    "Every coffee is taken to answer a change alike; where coffees answer differently, intervals are too narrow."
+)
 
 
 def _notes(facts: pl.DataFrame, *factors: str, response: str = YIELD, **asked) -> tuple[str, ...]:
@@ -21,7 +27,7 @@ def test_a_plain_question_of_one_coffee_needs_no_note(make_trial):
 
 def test_few_coffees_and_one_slope_for_all(make_trial):
     assert _notes(make_trial(seed=1, coffees=3), "water_temp_c") == (
-        "The spread between levels rests on only 3 coffees.",
+        "How far coffees differ from each other was judged from only 3 of them.",
         SAME_SLOPES,
     )
     assert _notes(make_trial(seed=1, coffees=6), "water_temp_c") == (SAME_SLOPES,)
@@ -30,13 +36,15 @@ def test_few_coffees_and_one_slope_for_all(make_trial):
 def test_coffees_that_the_group_does_not_hold_apart(make_trial):
     facts = make_trial(seed=1).with_columns(operator=pl.int_range(pl.len()).cast(pl.String).str.tail(1))
 
-    assert "The levels of the 6 coffees are not held apart here." in _notes(facts, "water_temp_c", group="operator")
+    assert (
+        "The 6 coffees are compared here as if they were one: a difference between them can pass for an effect."
+    ) in _notes(facts, "water_temp_c", group="operator")
 
 
 def test_lots_hold_coffees_apart(make_trial):
     facts = make_trial(seed=1).with_columns(lot_id=pl.col("coffee_id") + "-1")
 
-    assert not any("held apart" in note for note in _notes(facts, "water_temp_c", group="lot_id"))
+    assert not any("as if they were one" in note for note in _notes(facts, "water_temp_c", group="lot_id"))
 
 
 def test_an_outcome_among_the_factors(make_trial):
@@ -56,11 +64,20 @@ def test_an_outcome_among_the_factors(make_trial):
 def test_a_response_that_contains_its_factor(make_trial):
     facts = make_trial(seed=1, coffees=1).with_columns(water_ratio=16 + pl.col("beverage_ratio"))
     steep = facts.with_columns(method=pl.lit("immersion"), balance_used=pl.lit("immersion"))
-    said = "extraction_yield_pct and {} share {}: weighing noise alone makes a slope between them."
+    said = "{} counts into extraction_yield_pct by way of {}."
 
     assert _notes(facts, "beverage_ratio") == (said.format("beverage_ratio", "beverage_g and dose_g"),)
     assert _notes(facts, "water_ratio") == (said.format("water_ratio", "dose_g"),)
     assert _notes(steep, "water_ratio") == (said.format("water_ratio", "dose_g and water_g"),)
+    doses = facts.with_columns(dose_g=18 + 0.1 * (pl.int_range(pl.len()) % 7))
+    assert _notes(doses, "dose_g") == ("dose_g counts into extraction_yield_pct itself.",)
+
+
+def test_what_shared_weights_can_do_is_said_once_in_the_sentence(make_trial):
+    found = estimate_effects(make_trial(seed=1, coffees=1), EffectsRequest(YIELD, ("beverage_ratio",)))
+
+    assert "weighing noise" in found.sentences[0]
+    assert not any("weighing noise" in note for note in found.notes)
 
 
 def test_factors_that_moved_together(make_trial):
@@ -80,7 +97,7 @@ def test_a_rare_yes(make_trial):
 
 def test_a_straight_line_through_a_bend_is_caught(make_trial):
     facts = make_trial(seed=1, coffees=1, curve=-0.3)
-    said = "grind_steps_finer seems to bend down, so one slope may mislead: ask for its curve too."
+    said = BENDS.format("grind_steps_finer")
 
     assert said in _notes(facts, "grind_steps_finer")
     assert said not in _notes(facts, "grind_steps_finer", curves=("grind_steps_finer",))
@@ -96,9 +113,7 @@ def test_a_bend_is_named_with_its_grinder(make_trial):
         + pl.when(grinder_id="g1").then(-0.4).otherwise(0) * pl.col("grind_steps_finer") ** 2
     )
 
-    assert "grind_steps_finer on g1 seems to bend down, so one slope may mislead: ask for its curve too." in _notes(
-        facts, "grind_steps_finer"
-    )
+    assert BENDS.format("grind_steps_finer on g1") in _notes(facts, "grind_steps_finer")
 
 
 def test_a_factor_between_coffees_in_a_singular_fit(make_facts, reference):
@@ -114,7 +129,8 @@ def test_a_factor_between_coffees_in_a_singular_fit(make_facts, reference):
     )
 
     assert (
-        "dose_g differs only between 5 coffees: with their spread taken as zero, its interval is too narrow."
+        "dose_g differs only between 5 coffees, and nothing else is taken to differ between them here, so its interval "
+        "is too narrow."
     ) in _notes(facts, "grind_steps_finer", "dose_g")
 
 
@@ -125,9 +141,7 @@ def test_a_bend_on_one_grinder_is_seen_beside_a_grinder_with_two_settings(make_t
         pl.when(grinder_id="g0").then((grind > 0).cast(pl.Float64)).otherwise(grind).alias("grind_steps_finer")
     ).with_columns((pl.col(YIELD) - pl.when(grinder_id="g1").then(0.4 * grind**2).otherwise(0.0)).alias(YIELD))
 
-    assert "grind_steps_finer on g1 seems to bend down, so one slope may mislead: ask for its curve too." in _notes(
-        facts, "grind_steps_finer"
-    )
+    assert BENDS.format("grind_steps_finer on g1") in _notes(facts, "grind_steps_finer")
 
 
 def test_one_brew_that_holds_most_of_a_factor_is_named(make_trial):
@@ -141,11 +155,21 @@ def test_one_brew_that_holds_most_of_a_factor_is_named(make_trial):
     assert said not in _notes(facts.filter(pl.col("brew_id") != "b033"), "water_temp_c")
 
 
+def test_the_brew_that_is_named_has_its_value_in_sensible_digits(make_trial):
+    facts = make_trial(seed=1, coffees=1).with_columns(
+        beverage_ratio=pl.when(pl.col("brew_id") == "b033").then(37.1 / 7).otherwise("beverage_ratio")
+    )
+
+    assert (
+        "Most of what is known of beverage_ratio comes from one brew, b033 at 5.3 g/g: check that record."
+    ) in _notes(facts, "beverage_ratio")
+
+
 def test_grinders_that_share_one_level_are_said(make_trial):
     facts = make_trial(seed=2, coffees=1, grinders=2).with_columns(grind_um_finer=10 * pl.col("grind_steps_finer"))
     said = (
-        "These brews come from 2 grinders whose levels are not held apart: a difference between grinders can pass for "
-        "an effect."
+        "These brews come from 2 grinders, compared as if they were one: a difference between them can pass for an "
+        "effect."
     )
 
     assert said in _notes(facts, "water_temp_c")

@@ -7,6 +7,7 @@ import pytest
 
 from analysis.effects.estimate import estimate_effects
 from analysis.effects.request import EffectsRequest
+from analysis.effects.rows import NothingCompleteError
 from schemas.problem import ProblemError
 
 YIELD = "extraction_yield_pct"
@@ -102,6 +103,25 @@ def test_a_column_that_is_empty_everywhere(make_trial):
     )
 
 
+def test_the_factors_to_ask_for_instead_are_those_that_enough_brews_have(make_trial):
+    k = pl.int_range(pl.len())
+    facts = make_trial(seed=1).with_columns(
+        grind_steps_finer=pl.lit(None, pl.Float64),
+        water_temp_c=pl.when(k < 60).then("water_temp_c"),
+        channeled=pl.when(k >= 60).then("channeled"),
+    )
+
+    def there(facts: pl.DataFrame) -> tuple[str, ...]:
+        with pytest.raises(NothingCompleteError) as caught:
+            estimate_effects(facts, EffectsRequest(YIELD, FOUR))
+        return caught.value.factors_there
+
+    # Never grind; temperature in 60 brews and channeling in the other 30, so the rarer of the two goes as well.
+    assert there(facts) == ("water_temp_c", "beverage_ratio")
+    assert there(facts.with_columns(water_temp_c=pl.when(k < 60).then(93.0))) == ("beverage_ratio", "channeled")
+    assert there(facts.with_columns(extraction_yield_pct=pl.lit(None, pl.Float64))) == ()
+
+
 def test_methods_are_not_pooled(make_trial):
     k = pl.int_range(pl.len())
     method = pl.when(k < 40).then(pl.lit("espresso")).when(k < 80).then(pl.lit("pour_over")).otherwise(pl.lit("moka"))
@@ -141,14 +161,15 @@ def test_too_few_brews_of_one_and_of_several_coffees(make_trial):
     one, several = make_trial(seed=1, coffees=1), make_trial(seed=1)
 
     assert _refusal(one.head(4), GRIND) == (
-        "Too few brews: 4 complete brews for 2 terms (the intercept among them); at least 5 are needed. "
-        "Brew more, or ask for fewer factors."
+        "Too few brews: 4 complete brews to work out 2 numbers from (each effect, and the level they start from); "
+        "at least 5 are needed. Brew more, or ask for fewer factors."
     )
     assert estimate_effects(one.head(5), EffectsRequest(YIELD, GRIND)).n_brews == 5
     coffees = several.head(8)["coffee_id"].n_unique()
     assert _refusal(several.head(8), ("grind_steps_finer", "water_temp_c", "beverage_ratio")) == (
-        f"Too few brews: 8 complete brews for 4 terms (the intercept among them) and the levels of {coffees} coffees; "
-        f"at least {4 + coffees - 1 + 3} are needed. Brew more, or ask for fewer factors."
+        f"Too few brews: 8 complete brews to work out 4 numbers from (each effect, and the level they start from), "
+        f"besides the levels of {coffees} coffees; at least {4 + coffees - 1 + 3} are needed. "
+        "Brew more, or ask for fewer factors."
     )
 
 
@@ -192,8 +213,8 @@ def test_a_brew_that_decides_a_term_alone(make_trial):
     facts = make_trial(seed=1, coffees=1)
 
     assert _refusal(facts.with_columns(channeled=pl.col("brew_id") == "b041")) == (
-        "1 brew decides a term alone (b041: leverage 1), so the uncertainty of that term cannot be judged. "
-        "Brew more like it, or drop that factor."
+        "1 brew decides an effect alone (b041), so nothing tells how sure it is. "
+        "Brew more like it, or leave that factor out."
     )
 
 
@@ -238,6 +259,6 @@ def test_a_cross_with_a_factor_that_stands_still_on_one_grinder(make_trial):
         ("grind_steps_finer", "water_temp_c"),
         crosses=("grind_steps_finer:water_temp_c",),
     ) == (
-        "grind_steps_finer:water_temp_c on g0 cannot be judged: one of its factors never leaves its mean in these "
-        "brews. Leave that cross out."
+        "grind_steps_finer:water_temp_c on g0 cannot be judged: in these brews one of the two stood at its average "
+        "whenever the other did not. Leave that cross out."
     )

@@ -38,7 +38,7 @@ LAB = LabSettings(timezone="Europe/Oslo", grind_references=(GrindReference("c1",
 
 # s^2 = 0.02 (two readings 0.2 apart); u^2 = 0.02/2 + 0.02^2 + 0.01^2/12.
 U_TDS = math.sqrt(0.01 + 0.0004 + 0.0001 / 12)
-U_MASS_2 = 0.05**2 + 2 * 0.1**2 / 12  # tare and load
+U_MASS_2 = 0.05**2 + 0.1**2 / 12
 BY_HAND = {
     "coffee_name": "Coffee one",
     "roast_level": "light",

@@ -1,7 +1,7 @@
 """Soft rules: what is flagged, what is not, and in which words."""
 
 import json
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 
 import pytest
 
@@ -217,6 +217,44 @@ def test_each_setting_that_no_dial_explains_is_flagged(flags_of):
         ("b3", "dial_not_read", "fine"),
         ("b4", "dial_not_read", "2.5.1"),
     ]
+
+
+def test_a_dial_without_a_grinder_says_first_that_none_is_named(flags_of):
+    named, unnamed = flags_of([{"grinder_id": "g1", "grind_setting": "fine"}, {"grind_setting": "2.5.1"}]).iter_rows(
+        named=True
+    )
+    assert named["message"] == "Grinder g1: grind_setting fine cannot be read as a number."
+    assert named["fix"] == "Say how the dial counts in grinders.dial, such as 10.5."
+    assert unnamed["message"] == "No grinder is named: grind_setting 2.5.1 cannot be read as a number."
+    assert unnamed["fix"] == "Fill in grinder_id, and say how the dial counts in grinders.dial, such as 10.5."
+
+
+# The brews are of 2 March 2026, in UTC.
+@pytest.mark.parametrize(
+    ("roast", "message"),
+    [
+        ({"roasted_on": date(2026, 3, 2)}, None),
+        ({"roasted_on": date(2026, 3, 5)}, "Brewed on 2026-03-02, roasted on 2026-03-05: -3 days off roast."),
+        ({"roasted_on": date(2026, 2, 20), "frozen_days": 10}, None),
+        (
+            {"roasted_on": date(2026, 2, 20), "frozen_days": 30},
+            "Brewed on 2026-03-02, roasted on 2026-02-20, frozen for 30 days: -20 days off roast.",
+        ),
+        ({"roasted_on": None}, None),
+        ({"roasted_on": date(2026, 3, 5), "void_reason": "spilt"}, None),
+    ],
+)
+def test_a_brew_before_its_roast(flags_of, roast, message):
+    flags = flags_of([GOOD | roast])
+    assert flags.select("rule", "column", "message").rows() == (
+        [] if message is None else [("before_roast", "days_off_roast", message)]
+    )
+
+
+def test_one_wrong_roast_date_is_one_flag(flags_of):
+    flags = flags_of([GOOD | {"roasted_on": date(2027, 2, 20)} for _ in range(5)] + [GOOD])
+    assert flags.select("rule", "brew_id").rows() == [("before_roast", "b1")]
+    assert flags["message"].item().endswith("This holds for 5 brews of the file.")
 
 
 def test_a_log_with_bare_dates_gives_one_flag_a_file(flags_of):
