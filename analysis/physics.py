@@ -6,6 +6,7 @@ import polars as pl
 
 from analysis.facts.masses import with_bypass, with_extraction
 from analysis.facts.strength import read_strength
+from analysis.slip import likely_slip
 from schemas.lab import LabSettings
 from schemas.rules import RULES
 
@@ -58,6 +59,18 @@ def plain(value: float, digits: int = 3) -> str:
     return f"{value:.{digits}f}".rstrip("0").rstrip(".")
 
 
+def beyond_words(yield_pct: float) -> str:
+    """A yield over the limit with as many digits as show that it is.
+
+    >>> beyond_words(50.0), beyond_words(40.02), beyond_words(float("inf"))
+    ('50', '40.02', 'over 1000')
+    """
+    if yield_pct >= 1000:
+        return "over 1000"
+    digits = next(digits for digits in range(1, 10) if round(yield_pct, digits) > MAX_YIELD_PCT or digits == 9)
+    return plain(yield_pct, digits)
+
+
 def physics_reasons(brews: pl.DataFrame, strength: pl.DataFrame, *, settings: LabSettings = UNDECLARED) -> pl.DataFrame:
     """Why brews must be set aside: columns of `REASONS`, one row per reason, by line.
 
@@ -71,7 +84,9 @@ def physics_reasons(brews: pl.DataFrame, strength: pl.DataFrame, *, settings: La
         [
             _missing(brews.filter(MISSING_MASS)),
             _exceeding(brews.filter(EXCEEDS_WATER)),
-            _too_high(too_high(readings, brews, on="line", settings=settings).unique("line"), table="brews"),
+            _too_high(
+                too_high(readings, brews, on="line", settings=settings).unique("line", keep="first"), table="brews"
+            ),
         ]
     ).sort("line", "rule", maintain_order=True)
 
@@ -87,9 +102,10 @@ def reading_reasons(readings: pl.DataFrame, brews: pl.DataFrame, *, settings: La
 
 
 def too_high(readings: pl.DataFrame, brews: pl.DataFrame, *, on: str, settings: LabSettings) -> pl.DataFrame:
-    """Readings (`line`, `extraction_yield_pct`) that alone would give their brew a yield over 40 %, by line.
+    """Readings that alone would give their brew a yield over 40 %, by line, the highest first.
 
-    The yield is infinite where the undiluted strength would reach 100 %.
+    Columns `line`, `extraction_yield_pct` (infinite where the undiluted strength would reach 100 %), and what made it:
+    `method`, `dose_g`, `mass_column` (the mass that the balance needs), `mass_g` and `strength_pct`.
     """
     said = read_strength(readings, settings).filter(pl.col("strength_pct").is_not_null())
     joined = brews.join(
@@ -105,7 +121,15 @@ def too_high(readings: pl.DataFrame, brews: pl.DataFrame, *, on: str, settings: 
             extraction_yield_pct=pl.when(reached).then(float("inf")).otherwise("extraction_yield_pct")
         )
         .filter(YIELD_TOO_HIGH)
-        .select("line", "extraction_yield_pct")
+        .select(
+            "line",
+            "extraction_yield_pct",
+            "method",
+            "dose_g",
+            mass_column=NEEDED_MASS,
+            mass_g=pl.when(pl.col("balance_used") == "percolation").then("beverage_g").otherwise("water_g"),
+            strength_pct="tds_pct",
+        )
         .sort("line", "extraction_yield_pct", descending=[False, True])
     )
 
@@ -142,18 +166,14 @@ def _exceeding(brews: pl.DataFrame) -> pl.DataFrame:
 
 
 def _too_high(found: pl.DataFrame, *, table: str) -> pl.DataFrame:
+    """One reason a reading, at the likely slip; separate readings are set aside themselves, so at their strength."""
     rule = RULES["yield_too_high"]
-    rows = [
-        (
-            line,
-            table,
-            "tds_pct",
-            words,
-            rule.name,
-            rule.message.format(value=words, limit=plain(MAX_YIELD_PCT)),
-            rule.fix,
+    rows = []
+    for line, yield_pct, method, dose_g, mass_column, mass_g, strength_pct in found.iter_rows():
+        slip = likely_slip(
+            method=method, dose_g=dose_g, mass_column=mass_column, mass_g=mass_g, strength_pct=strength_pct
         )
-        for line, yield_pct in found.iter_rows()
-        for words in [plain(yield_pct, 1) if yield_pct < 1000 else "over 1000"]
-    ]
+        column, value = (slip.column, slip.value) if table == "brews" else ("tds_pct", strength_pct)
+        message = rule.message.format(value=beyond_words(yield_pct), limit=plain(MAX_YIELD_PCT))
+        rows.append((line, table, column, plain(value), rule.name, f"{message} {slip.sentence}".strip(), rule.fix))
     return pl.DataFrame(rows, schema=REASONS, orient="row")

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Mapping
+from functools import lru_cache
 
 import polars as pl
 
@@ -16,7 +18,7 @@ from schemas.rules import RULES
 from schemas.stubs import is_stub
 
 RESEMBLANCE = 0.85
-"""Ids this alike (difflib ratio, case ignored, same digits) are likely one; chosen by eye, no source."""
+"""Ids this alike (difflib ratio; case and leading zeros ignored, same digits) are likely one; by eye, no source."""
 
 
 def resembles(name: str, known: list[str]) -> str:
@@ -24,13 +26,29 @@ def resembles(name: str, known: list[str]) -> str:
 
     >>> resembles("kenya-aa", ["Kenya-AA", "brasil"])
     'Kenya-AA'
-    >>> resembles("lot-12", ["lot-11"])
-    ''
+    >>> resembles("lot-12", ["lot-11"]), resembles("7", ["007"]), resembles("c-10", ["c-1"])
+    ('', '007', '')
     """
-    digits = "".join(filter(str.isdigit, name))
-    alike = {other.casefold(): other for other in known if "".join(filter(str.isdigit, other)) == digits}
-    close = difflib.get_close_matches(name.casefold(), alike, n=1, cutoff=RESEMBLANCE)
-    return alike[close[0]] if close else ""
+    for form in (_as_written, _without_leading_zeros):
+        own, digits = form(name)
+        forms = ((*form(other), other) for other in known)
+        alike = {text: other for text, same, other in forms if same == digits}
+        if close := difflib.get_close_matches(own, alike, n=1, cutoff=RESEMBLANCE):
+            return alike[close[0]]
+    return ""
+
+
+@lru_cache(maxsize=100_000)
+def _as_written(name: str) -> tuple[str, str]:
+    """An id without case, and its digits."""
+    return name.casefold(), "".join(re.findall(r"\d", name))
+
+
+@lru_cache(maxsize=100_000)
+def _without_leading_zeros(name: str) -> tuple[str, str]:
+    """An id without case or zeros that lead a number, and its numbers."""
+    text = re.sub(r"\d+", lambda number: number[0].lstrip("0") or "0", name.casefold())
+    return text, " ".join(re.findall(r"\d+", text))
 
 
 def near_miss_flags(

@@ -8,6 +8,8 @@ import polars as pl
 
 from analysis.facts.derive import derive_facts
 from analysis.facts.flags.find import find_flags
+from analysis.measurement.calibration import read_checks
+from analysis.measurement.doubt import all_doubts
 from analysis.resemblance import near_miss_flags
 from pipeline.database import connect, run_sql
 from pipeline.store.model import Manifest
@@ -60,6 +62,7 @@ def brew_flags(
     parents = {table: current(store, manifest, table).collect() for table in LACKS}
     named = {"brews": inputs.brews, "readings": inputs.readings}
     near = near_miss_flags(named, parents, settings=settings)
-    return pl.concat([find_flags(facts, inputs.brews, inputs.readings, settings=settings), near]).sort(
-        "source_file", "sheet", "line", "column", "rule", nulls_last=True
-    )
+    checks = read_checks(current(store, manifest, "calibrations").collect(), parents["instruments"])
+    doubts = all_doubts(checks, settings)
+    found = find_flags(facts, inputs.brews, inputs.readings, settings=settings, doubts=doubts)
+    return pl.concat([found, near]).sort("source_file", "sheet", "line", "column", "rule", nulls_last=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import math
 import shlex
 import zoneinfo
 from dataclasses import dataclass
@@ -12,7 +13,7 @@ from typing import Any, get_args
 from pipeline.lab_starter import COLUMNS_TOML, LAB_TOML, with_constant
 from pipeline.toml_file import TomlFile, nth_section, parse_toml, read_toml
 from schemas.columns import COLUMNS
-from schemas.lab import Correction, DryingSettings, GateLimits, GrindReference, LabSettings, UnknownParents
+from schemas.lab import CheckLimits, Correction, DryingSettings, GateLimits, GrindReference, LabSettings, UnknownParents
 from schemas.methods import METHODS
 from schemas.problem import ProblemError
 
@@ -22,6 +23,7 @@ SECTIONS = (
     "intake",
     "uncertainty",
     "correction",
+    "checks",
     "readings",
     "drying",
     "grind_reference",
@@ -29,6 +31,8 @@ SECTIONS = (
     "labels",
     "constants",
 )
+CORRECTION_KEYS = ("offset", "slope", "standard_uncertainty", "slope_u", "centre", "low", "high", "note")
+CHECK_KEYS = ("zero_tolerance", "reference_tolerance", "reference_u")
 TOP = "to the top, above the first [section]"
 HOMES = {
     "name": TOP,
@@ -36,6 +40,7 @@ HOMES = {
     "timezone": TOP,
     "unknown_parents": "under [intake]",
     "brix_factor": "under [readings]",
+    **dict.fromkeys(CHECK_KEYS, "under [checks]"),
     **dict.fromkeys(("constant_mass_pct", "volatile_loss_u_pct"), "under [drying]"),
     **dict.fromkeys(("min_brews", "max_set_aside", "max_age_days", "min_in_target_share"), "under [gate]"),
 }
@@ -118,6 +123,8 @@ def load_settings(folder: Path) -> LabSettings:
         unknown_parents=_unknown_parents(file),
         default_u=_uncertainty(file),
         corrections=_corrections(file),
+        checks=_check_limits(file, "checks", _general_checks(file)),
+        instrument_checks=_instrument_checks(file),
         brix_factor=_brix_factor(file),
         grind_references=_grind_references(file),
         drying=_drying(file),
@@ -157,7 +164,7 @@ def _corrections(file: TomlFile) -> tuple[Correction, ...]:
         name = f"correction.{instrument}"
         if not isinstance(entries, dict):
             raise file.problem("correction", instrument, f"should be a section: write [{name}] on its own line.")
-        file.only_known(name, entries, ("offset", "slope", "standard_uncertainty", "note"))
+        file.only_known(name, entries, CORRECTION_KEYS)
         slope = file.number(name, "slope", entries.get("slope", 1.0))
         if slope <= 0:
             raise file.problem(name, "slope", f"is {slope:g}; it must be more than 0.")
@@ -170,9 +177,36 @@ def _corrections(file: TomlFile) -> tuple[Correction, ...]:
                     name, "standard_uncertainty", entries.get("standard_uncertainty", 0.0), low=0
                 ),
                 note=file.words(name, "note", entries.get("note", "")),
+                **_correction_at_strengths(file, name, entries),
             )
         )
     return tuple(found)
+
+
+def _correction_at_strengths(file: TomlFile, name: str, entries: dict[str, Any]) -> dict[str, float]:
+    """The entries that say how the correction's uncertainty changes with strength, and where it was checked."""
+    lowest = {"slope_u": 0.0, "centre": -math.inf, "low": -math.inf, "high": -math.inf}
+    found = {key: file.number(name, key, entries[key], low=low) for key, low in lowest.items() if key in entries}
+    for key, needs in (("slope_u", "centre"), ("low", "high"), ("high", "low")):
+        if key in found and needs not in found:
+            raise file.problem(name, key, f"needs {needs} beside it; `brewtrials instruments` prints the whole block.")
+    if found.get("low", 0.0) > found.get("high", 0.0):
+        raise file.problem(name, "low", f"is {found['low']:g}, above high {found['high']:g}. Swap or correct the two.")
+    return found
+
+
+def _general_checks(file: TomlFile) -> dict[str, Any]:
+    return {key: value for key, value in file.section("checks").items() if not isinstance(value, dict)}
+
+
+def _instrument_checks(file: TomlFile) -> dict[str, CheckLimits]:
+    blocks = {key: value for key, value in file.section("checks").items() if isinstance(value, dict)}
+    return {instrument: _check_limits(file, f"checks.{instrument}", entries) for instrument, entries in blocks.items()}
+
+
+def _check_limits(file: TomlFile, name: str, entries: dict[str, Any]) -> CheckLimits:
+    file.only_known(name, entries, CHECK_KEYS)
+    return CheckLimits(**{key: file.number(name, key, value, low=0) for key, value in entries.items()})
 
 
 def _brix_factor(file: TomlFile) -> float | None:

@@ -49,6 +49,24 @@ constant_mass_pct = 0.5         # percent of the dry residue
 # slope = 1.0
 # standard_uncertainty = 0.01   # %, what the correction itself leaves open
 # note = "against the oven, spring check"
+# `brewtrials instruments` fits it from your reference checks and prints the block. There slope_u is what the slope
+# leaves open: the uncertainty grows away from the strength `centre`. From low to high is where it was checked.
+# Take the block out again and every number is as before: nothing stored is changed.
+# slope_u = 0.002
+# centre = 4.2                  # %
+# low = 1.2                     # %
+# high = 9.8                    # %
+
+[checks]
+# How far off a zero or reference check may read before it has failed. From the last check that an instrument passed
+# before a failure to the next one that it passes, its readings are flagged as in doubt. Without an entry limits come
+# from the checks themselves once there are 8 of a kind; with fewer no check passes or fails.
+# zero_tolerance = 0.02         # % dissolved solids, either way
+# reference_tolerance = 0.03    # % dissolved solids, either way
+# reference_u = 0.01            # %, standard uncertainty of the reference solutions
+# An instrument of its own unit, such as a weighing scale, has its own block.
+# [checks.scale-1]
+# reference_tolerance = 0.1     # g, in the unit of that instrument
 
 # The dial setting that counts as zero. Without a block, the middle setting of that coffee's own brews is zero.
 # [[grind_reference]]

@@ -201,7 +201,9 @@ def columns_called(text: str) -> list[str]:
     (['dose_g'], ['time_of_day', 'brew_time_s'], [])
     """
     word = plain(text)
-    meant = ["time_of_day", *(["brew_time_s"] if word == OPEN_TIME else [])] if word in (OPEN_TIME, *CLOCK_WORDS) else []
+    meant = (
+        ["time_of_day", *(["brew_time_s"] if word == OPEN_TIME else [])] if word in (OPEN_TIME, *CLOCK_WORDS) else []
+    )
     meant += UNCLEAR.get(word, ())
     meant += [words_of(table)[word] for table in ("brews", *TABLES) if word in words_of(table)]
     return [name for name in dict.fromkeys(meant) if name == "time_of_day" or name in COLUMNS]

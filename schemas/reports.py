@@ -45,6 +45,11 @@ DERIVED_FACT_COLUMNS = (
     "source_file",
     "sheet",
     "line",
+    "extraction_yield_df",
+    "extraction_yield_k",
+    "extraction_yield_expanded_u_pct",
+    "main_uncertainty",
+    "correction_note",
 )
 FACT_COLUMNS = (*BREWS.column_names, *DERIVED_FACT_COLUMNS)
 """`brew_facts`: one row per brew, sorted by `brewed_at`, then `run_order`, then `line`, then `brew_id`."""

@@ -246,6 +246,12 @@ SOFT = (
         "Likely weighing error: {detail}",
         "Look at {column} in the log; leave the row as it is if the weights are true.",
     ),
+    Rule(
+        "reading_in_doubt",
+        "soft",
+        "{instrument} failed its {check} on {checked_at}: it read {observed} where {reference} was due, and {allowed}; {span}, what it reads is in doubt{how_many}.",
+        "Measure again with an instrument that passes its checks, or leave the brew out where it must be certain.",
+    ),
     Rule("void_breaks_rule", "soft", "Void brew: {detail}", "Nothing to do while the brew stays void."),
     Rule(
         "time_only_day",

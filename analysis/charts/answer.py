@@ -86,7 +86,7 @@ def answer(effects: Sequence[MethodEffects], *, n_brews: int, n_yields: int) -> 
         return Answer(("What moved extraction cannot be said yet.",), _in_the_way(effects), is_blocked=True)
     said, note = _said(main) or (("No factor stands out from the noise yet.",), "")
     sound, checks = [one for one in main if not one.doubt], [one.check for one in main if one.doubt]
-    step, *reasons = [*(_brew_next(sound) if sound else ()), *checks]
+    step, *reasons = (_brew_next(sound) if sound else []) + checks
     return Answer(said, step, tuple(reasons), note, is_blocked=not sound)
 
 

@@ -29,8 +29,8 @@ class Bend:
         """What to tell the reader."""
         where = f" on {self.grinder}" if self.grinder else ""
         return (
-            f"{self.name}{where} seems to bend {self.way}: a step does not do the same everywhere, so one number for it "
-            "may mislead. The option --curve shows the bend."
+            f"{self.name}{where} seems to bend {self.way}: a step does not do the same everywhere, so one number for "
+            "it may mislead. The option --curve shows the bend."
         )
 
     def is_of(self, term: Term) -> bool:

@@ -67,8 +67,9 @@ def check_enough(n_brews: int, n_terms: int, *, taken: int = 0, levels: str = ""
     if n_brews < needed:
         also = f", besides the levels of {levels}" if taken else ""
         raise ProblemError(
-            f"Too few brews: {plural('complete brew', n_brews)} to work out {plural('number', n_terms)} from (each effect, "
-            f"and the level they start from){also}; at least {needed} are needed. Brew more, or ask for fewer factors."
+            f"Too few brews: {plural('complete brew', n_brews)} to work out {plural('number', n_terms)} from (each "
+            f"effect, and the level they start from){also}; at least {needed} are needed. Brew more, or ask for fewer "
+            "factors."
         )
 
 

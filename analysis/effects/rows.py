@@ -13,7 +13,7 @@ from schemas.problem import ProblemError
 
 
 class NothingCompleteError(ProblemError):
-    """No brew has everything asked for; enough brews would have the `factors_there` (empty: no choice of them helps)."""
+    """No brew has everything asked for; enough have the `factors_there` (empty: no choice of them would help)."""
 
     def __init__(self, said: str, factors_there: tuple[str, ...]) -> None:
         super().__init__(said)

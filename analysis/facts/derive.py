@@ -6,9 +6,10 @@ import polars as pl
 
 from analysis.facts.grind import with_grind
 from analysis.facts.masses import PHYSICAL, with_extraction
-from analysis.facts.strength import read_strength, strength_per_brew
+from analysis.facts.strength import read_strength, reading_groups, strength_per_brew
 from analysis.facts.targets import with_targets
 from analysis.facts.yield_uncertainty import with_yield_uncertainty
+from analysis.measurement.facts_budget import scatter_quartic, with_yield_budget
 from analysis.physics import EXCEEDS_WATER, YIELD_TOO_HIGH
 from schemas.columns import COLUMNS
 from schemas.dtypes import frame_schema
@@ -55,10 +56,12 @@ def derive_facts(
     """
     brews = with_days(joined, settings).sort(FACT_ORDER, nulls_last=True).with_row_index("brew")
     said = brew_readings(brews, readings.select(READING_COLUMNS), settings)
-    strength = strength_per_brew(said, settings)
+    strength = strength_per_brew(said, settings).join(
+        scatter_quartic(reading_groups(said, settings)), on="brew", how="left"
+    )
     facts = with_extraction(brews.join(strength, on="brew", how="left", maintain_order="left"))
     facts = _without_broken_voids(_without_unknown_strength(facts))
-    facts = with_grind(with_yield_uncertainty(facts, settings), settings)
+    facts = with_grind(with_yield_budget(with_yield_uncertainty(facts, settings), settings), settings)
     facts = facts.with_columns(
         pl.col("n_readings").fill_null(0),
         channeled=pl.when(pl.col("channeling").is_not_null()).then(pl.col("channeling") != "none"),

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import polars as pl
 
+from analysis.facts.correction_notes import correction_notes
 from analysis.repeatability import with_scatter, within_brews
 from analysis.uncertainty import instrument_variance
 from schemas.lab import LabSettings
 
 UNNAMED = "an unnamed instrument"
+CORRECTION = ("offset", "slope", "correction_u", "correction_gain_u", "correction_centre")
 NO_DEFAULT = "no instrument_id and no lab default for tds_pct: no uncertainty of strength"
 
 
@@ -16,27 +18,35 @@ def read_strength(readings: pl.DataFrame, settings: LabSettings) -> pl.DataFrame
     """Readings with `strength_pct`, the dissolved solids each one says, and `unit_pct`, % per unit of the instrument.
 
     A declared correction is applied in the instrument's own unit; Brix is then converted by the lab's factor.
-    `strength_pct` is null for a reading on a milk drink and for Brix without a factor. `correction_u` is the
-    correction's own standard uncertainty, null where none is declared.
+    `strength_pct` is null for a reading on a milk drink and for Brix without a factor. What the correction itself
+    leaves open stands in `correction_u` (null where none is declared), `correction_gain_u` and `correction_centre`:
+    its standard uncertainty at a strength x is `hypot(correction_u, correction_gain_u (x - correction_centre))`.
     """
-    corrections = pl.DataFrame(
-        [(c.instrument_id, c.offset, c.slope, c.standard_uncertainty) for c in settings.corrections],
-        schema={"instrument_id": pl.String, "offset": pl.Float64, "slope": pl.Float64, "correction_u": pl.Float64},
-        orient="row",
-    )
     is_brix = pl.col("reading_scale").eq("brix").fill_null(False)
     on_milk = pl.col("served_as").eq("milk").fill_null(False)
     corrected = (pl.col("tds_pct") - pl.col("offset").fill_null(0.0)) / pl.col("slope").fill_null(1.0)
     unit_pct = pl.when(is_brix).then(pl.lit(settings.brix_factor, pl.Float64)).otherwise(1.0)
     return (
-        readings.join(corrections, on="instrument_id", how="left", maintain_order="left")
+        readings.join(_corrections(settings), on="instrument_id", how="left", maintain_order="left")
         .with_columns(unit_pct=unit_pct, strength_pct=pl.when(~on_milk).then(corrected * unit_pct))
         .drop("offset", "slope")
     )
 
 
+def _corrections(settings: LabSettings) -> pl.DataFrame:
+    """Declared corrections, one row an instrument, in its own unit."""
+    return pl.DataFrame(
+        [
+            (c.instrument_id, c.offset, c.slope, c.standard_uncertainty, c.slope_u / c.slope, c.centre)
+            for c in settings.corrections
+        ],
+        schema={"instrument_id": pl.String()} | dict.fromkeys(CORRECTION, pl.Float64()),
+        orient="row",
+    )
+
+
 def strength_per_brew(readings: pl.DataFrame, settings: LabSettings) -> pl.DataFrame:
-    """One row per brew with readings: brew, n_readings, tds_pct, tds_sd_pct, tds_u_pct, strength_note.
+    """One row per brew with readings: brew, n_readings, tds_pct, tds_sd_pct, tds_u_pct, strength_note, correction_note.
 
     `readings` come from `read_strength`, with brew, method and is_void of their brew. `tds_pct` is the mean of all
     readings that say a strength, each with the same weight, however many a sample or an instrument has; `n_readings`
@@ -47,7 +57,9 @@ def strength_per_brew(readings: pl.DataFrame, settings: LabSettings) -> pl.DataF
         tds_pct=pl.col("strength_pct").mean(),
         tds_sd_pct=pl.col("strength_pct").std(ddof=1),
     )
-    return means.join(_uncertainty(readings, settings), on="brew", how="left")
+    return means.join(_uncertainty(readings, settings), on="brew", how="left").join(
+        correction_notes(readings, settings), on="brew", how="left"
+    )
 
 
 def _uncertainty(readings: pl.DataFrame, settings: LabSettings) -> pl.DataFrame:
@@ -75,18 +87,33 @@ def reading_groups(readings: pl.DataFrame, settings: LabSettings) -> pl.DataFram
     """One row per brew and instrument that read a strength: what `with_scatter` gives, `share` and the instrument's.
 
     `share` is the part of the brew's readings taken on it; `bias_u` and `resolution` are in the instrument's own unit,
-    of which one is `unit_pct` percent.
+    of which one is `unit_pct` percent. All readings of a group share the errors of a correction, which is linear: its
+    part in `bias_u` is that at their mean.
     """
     used = readings.filter(pl.col("strength_pct").is_not_null())
     bias = (
         _bias(used, settings)
         .group_by("brew", "instrument_id", maintain_order=True)
-        .agg(pl.first("bias_u", "resolution", "correction_u"), pl.col("unit_pct").mean())
+        .agg(
+            pl.first("bias_u", "resolution", "correction_u", "correction_gain_u", "correction_centre"),
+            pl.col("unit_pct").mean(),
+            mean=(pl.col("strength_pct") / pl.col("unit_pct")).mean(),
+        )
+        .with_columns(bias_u=_at_mean())
+        .drop("mean")
     )
     return (
         with_scatter(within_brews(used))
         .join(bias, on=["brew", "instrument_id"], how="left", nulls_equal=True, maintain_order="left")
         .with_columns(share=pl.col("n") / pl.col("n").sum().over("brew"))
+    )
+
+
+def _at_mean() -> pl.Expr:
+    """`bias_u`, where it is a correction's with what its slope leaves open at the mean of the readings."""
+    of_slope = pl.col("correction_gain_u") * (pl.col("mean") - pl.col("correction_centre"))
+    return (
+        pl.when(pl.col("correction_gain_u") > 0).then((pl.col("bias_u") ** 2 + of_slope**2).sqrt()).otherwise("bias_u")
     )
 
 

@@ -1,7 +1,6 @@
 """A correction found from reference checks, with its own standard uncertainty at every reading.
 
-`observed = offset + slope * true`, or the offset alone. Checks against one reference value share that reference's
-error, so its repeats count as one mean; between means the fit takes both errors (`reference_line`).
+`observed = offset + slope * true`, or the offset alone, through the means of `reference_means`.
 """
 
 from __future__ import annotations
@@ -13,25 +12,19 @@ from datetime import datetime
 from typing import Literal
 
 import numpy as np
-import numpy.typing as npt
 from scipy.special import chdtrc, ndtri, stdtrit
 
 from analysis.measurement.calibration import Check
-from analysis.measurement.reference_line import reference_line
+from analysis.measurement.reference_means import MeansLine, ReferenceMeans, check_scatter, reference_means, settled_line
 from schemas.lab import Correction
 
-Floats = npt.NDArray[np.float64]
 Kind = Literal["offset", "offset and slope"]
 LEVEL = 0.95
 FEWEST_CHECKS = 3
 FEWEST_FOR_LINE = 4
-FEWEST_REPEATS = 5
-"""Degrees of freedom from which repeats of one reference say alone how far checks scatter."""
 WIDEST_SLOPE = 0.25
 """A slope known no better than this either way is not fitted. Chosen by us, no source."""
 MISFIT_P = 0.05
-ROUNDS = 50
-SETTLED = 1e-12
 NOTHING = 1e-9
 
 
@@ -116,32 +109,6 @@ class NoCorrection:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
-class _Means:
-    """Checks by reference value: its value and variance, mean observed, number, squared deviations from that mean."""
-
-    value: Floats
-    variance: Floats
-    observed: Floats
-    n: Floats
-    squares: Floats
-
-
-@dataclass(frozen=True, slots=True)
-class _Line:
-    """A fit in observed units: the line, its variances, and how much of each comes from the scatter of checks."""
-
-    offset: float
-    slope: float
-    centre: float
-    var_height: float
-    var_slope: float
-    scatter_in_height: float
-    scatter_in_slope: float
-    chi2: float
-    df: int
-
-
 def fit_correction(
     checks: Sequence[Check],
     *,
@@ -160,13 +127,15 @@ def fit_correction(
     refusal = _refusal(used)
     if refusal:
         return NoCorrection(len(used), refusal)
-    means = _means(used, reference_u)
+    means = reference_means(used, reference_u)
     step = (resolution or 0.0) ** 2 / 12
     line, no_slope = _chosen(means, step, kind)
     if line is None:
         return NoCorrection(len(used), no_slope)
     if _exact(means, line, step):
-        return NoCorrection(len(used), "the checks agree to the last digit and no display step is stated: no uncertainty")
+        return NoCorrection(
+            len(used), "the checks agree to the last digit and no display step is stated: no uncertainty"
+        )
     return _result(used, means, line, step, repeat_sd, no_slope)
 
 
@@ -179,20 +148,20 @@ def _refusal(used: Sequence[Check]) -> str:
     return ""
 
 
-def _exact(means: _Means, line: _Line, step: float) -> bool:
+def _exact(means: ReferenceMeans, line: MeansLine, step: float) -> bool:
     """Whether nothing at all is known to be uncertain."""
-    variance, _ = _scatter(means, line, 2 if line.var_slope > 0 else 1)
+    variance, _ = check_scatter(means, line, 2 if line.var_slope > 0 else 1)
     return step == 0 and not means.variance.any() and math.sqrt(variance) <= NOTHING * float(np.abs(means.value).max())
 
 
-def _chosen(means: _Means, step: float, kind: Kind | None) -> tuple[_Line | None, str]:
+def _chosen(means: ReferenceMeans, step: float, kind: Kind | None) -> tuple[MeansLine | None, str]:
     """The fit to use, and why there is no slope in it or no fit at all."""
-    flat = _settled(means, step, slope=False)
+    flat = settled_line(means, step, slope=False)
     if kind == "offset":
         return flat, "an offset alone was asked for"
     why = _no_slope(means)
     if not why:
-        line = _settled(means, step, slope=True)
+        line = settled_line(means, step, slope=True)
         half = float(stdtrit(max(_line_df(means), 1), 0.5 + LEVEL / 2)) * math.sqrt(line.var_slope)
         if half <= WIDEST_SLOPE and line.slope > 0:
             return line, ""
@@ -200,7 +169,7 @@ def _chosen(means: _Means, step: float, kind: Kind | None) -> tuple[_Line | None
     return (None, why) if kind == "offset and slope" else (flat, why)
 
 
-def _no_slope(means: _Means) -> str:
+def _no_slope(means: ReferenceMeans) -> str:
     if means.value.size == 1:
         return "one reference value only"
     if means.n.sum() < FEWEST_FOR_LINE:
@@ -208,98 +177,21 @@ def _no_slope(means: _Means) -> str:
     return ""
 
 
-def _line_df(means: _Means) -> int:
+def _line_df(means: ReferenceMeans) -> int:
     return int(means.n.sum()) - 2
 
 
-def _means(used: Sequence[Check], reference_u: float | None) -> _Means:
-    values = sorted({check.reference for check in used})
-    groups = [[check for check in used if check.reference == value] for value in values]
-    observed = [np.array([check.observed for check in group]) for group in groups]
-    stated = [[reference_u if check.reference_u is None else check.reference_u for check in group] for group in groups]
-    return _Means(
-        value=np.array(values),
-        variance=np.array([max((u or 0.0) ** 2 for u in group) for group in stated]),
-        observed=np.array([part.mean() for part in observed]),
-        n=np.array([float(part.size) for part in observed]),
-        squares=np.array([float(((part - part.mean()) ** 2).sum()) for part in observed]),
-    )
-
-
-def _scatter(means: _Means, line: _Line, parameters: int) -> tuple[float, int]:
-    """Variance of single checks against one reference, and its degrees of freedom.
-
-    From repeats of each reference where these suffice, else from all about the line, less the references' own errors.
-    """
-    n, groups = int(means.n.sum()), means.n.size
-    if n - groups >= FEWEST_REPEATS:
-        return float(means.squares.sum()) / (n - groups), n - groups
-    off = means.observed - line.offset - line.slope * means.value
-    df = n - parameters
-    about = float(means.squares.sum() + means.n @ off**2) / df
-    of_references = line.slope**2 * float(np.average(means.variance, weights=means.n))
-    return max(about - of_references * n / groups * (groups - parameters) / df, 0.0), df
-
-
-def _settled(means: _Means, step: float, *, slope: bool) -> _Line:
-    """The fit whose weights rest on the scatter that it leaves."""
-    parameters = 2 if slope else 1
-    start = means.observed.mean() - means.value.mean()
-    line = _Line(float(start), 1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0)
-    variance = -1.0
-    for _ in range(ROUNDS):
-        before = variance
-        variance, df = _scatter(means, line, parameters)
-        if abs(variance - before) <= SETTLED * max(variance, SETTLED):
-            break
-        line = _fitted(means, variance, df, step, slope=slope)
-    return line
-
-
-def _fitted(means: _Means, variance: float, df: int, step: float, *, slope: bool) -> _Line:
-    own = variance / means.n
-    shown = own + max(step, SETTLED * float(np.abs(means.value).max() or 1.0) ** 2)
-    if slope:
-        found = reference_line(means.value, means.observed, means.variance, shown)
-        in_slope = float((found.weights * found.spread) ** 2 @ own) * found.var_slope**2
-        return _Line(
-            offset=found.intercept,
-            slope=found.slope,
-            centre=found.centre,
-            var_height=found.var_height,
-            var_slope=found.var_slope,
-            scatter_in_height=float(found.weights**2 @ own) * found.var_height**2,
-            scatter_in_slope=in_slope,
-            chi2=found.chi2,
-            df=df,
-        )
-    weights = 1 / (shown + means.variance)
-    errors = means.observed - means.value
-    offset, var_height = float(np.average(errors, weights=weights)), 1 / float(weights.sum())
-    return _Line(
-        offset=offset,
-        slope=1.0,
-        centre=float(np.average(means.value, weights=weights)),
-        var_height=var_height,
-        var_slope=0.0,
-        scatter_in_height=float(weights**2 @ own) * var_height**2,
-        scatter_in_slope=0.0,
-        chi2=float(weights @ (errors - offset) ** 2),
-        df=df,
-    )
-
-
 def _result(
-    used: Sequence[Check], means: _Means, line: _Line, step: float, repeat_sd: float | None, no_slope: str
+    used: Sequence[Check], means: ReferenceMeans, line: MeansLine, step: float, repeat_sd: float | None, no_slope: str
 ) -> FittedCorrection:
     fitted = 2 if line.var_slope > 0 else 1
     spare = means.value.size - fitted
     misfit = spare > 0 and float(chdtrc(spare, line.chi2)) < MISFIT_P
     widened = max(line.chi2 / spare, 1.0) if misfit else 1.0
-    variance, _ = _scatter(means, line, fitted)
+    variance, _ = check_scatter(means, line, fitted)
     wander = max(variance - step - (repeat_sd or 0.0) ** 2, 0.0)
     height, var_slope = line.var_height * widened, line.var_slope * widened
-    in_height = line.scatter_in_height * widened + (variance if wander > 0 else 0.0)
+    in_height = line.scatter_in_height * widened + wander
     found = FittedCorrection(
         kind="offset and slope" if fitted == 2 else "offset",
         offset=line.offset,

@@ -29,10 +29,6 @@ class Doubt:
     after: datetime | None
     before: datetime | None
 
-    def holds(self, start: datetime, end: datetime) -> bool:
-        """Whether a reading taken at some moment from `start` to `end` may lie in the span."""
-        return (self.after is None or end > self.after) and (self.before is None or start < self.before)
-
 
 def doubts(instrument: InstrumentChecks, settings: LabSettings) -> tuple[Doubt, ...]:
     """All spans of one instrument; checks without a verdict neither open nor close one."""

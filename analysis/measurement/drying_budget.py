@@ -1,9 +1,9 @@
 """The errors of a strength by drying, line by line: JCGM 100, 5.1.2 over `T = 100 (Y - D - b) / (S - D)`.
 
 D is the empty dish, S the dish with the sample, Y the dish with the residue, b the blank, all in g; T in %. Every
-weighing reads the weighing scale twice, for tare and for load. What is left of the scale's calibration counts in full on
-each net mass: it would cancel between two weighings of one dish only if it were the same at both loads, which nobody
-has shown.
+weighing reads the weighing scale twice, for tare and for load. What is left of the scale's calibration counts in full
+on each net mass: it would cancel between two weighings of one dish only if it were the same at both loads, which
+nobody has shown.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ def lines_of(
     """
     silent = sorted({one.dish.scale or "an unnamed weighing scale" for one in dishes if one.dish.scale_u_g is None})
     if silent:
-        return None, [f"{', '.join(silent)}: no standard_uncertainty, so no uncertainty can be stated"]
+        return None, [f"no standard_uncertainty of {', '.join(silent)}: no uncertainty can be stated"]
     lines = [*_scatter(dishes, tds_pct, scatter), *_weighings(dishes), *_blank(dishes), *_not_quite_dry(dishes)]
     loss = settings.volatile_loss_u_pct
     if loss:
@@ -92,8 +92,7 @@ def _left_out(dishes: Sequence[DishStrength], scatter: DishScatter | None, setti
         notes.append("no blank dish in the oven run: nothing is subtracted for the dish itself")
     if settings.volatile_loss_u_pct is None:
         notes.append(
-            "volatile_loss_u_pct is not declared under [drying] in lab.toml: what the oven drove off besides water is "
-            "not counted"
+            "no volatile_loss_u_pct under [drying] in lab.toml: what the oven drove off besides water is not counted"
         )
     elif settings.volatile_loss_u_pct == 0:
         notes.append(f"volatile loss is declared as {number(0.0, 0)} %")

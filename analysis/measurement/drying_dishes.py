@@ -149,8 +149,10 @@ def _problem(
             return f"its rows give {count(len(values), 'value')} of {name}: {', '.join(map(str, values))}"
     if dish_g is None:
         return "dish_g is empty on every row"
-    if is_blank:
-        return ""
+    return "" if is_blank else _sample_problem(dish_g, full_g, weighings)
+
+
+def _sample_problem(dish_g: float, full_g: float | None, weighings: Sequence[float]) -> str:
     if full_g is None:
         return "dish_plus_sample_g is empty on every row"
     if full_g <= dish_g:

@@ -86,9 +86,9 @@ def drying_sentences(drying: Drying) -> tuple[str, ...]:
     """The worksheet as a whole: how many brews and dishes have a strength, how many do not, and their scatter."""
     n_dishes = sum(len(brew.dishes) for brew in drying.brews)
     said = [
-        f"{count(len(drying.brews), 'brew')} with a strength by drying ({count(n_dishes, 'dish', 'dishes')}); dry means "
-        f"that the last two weighings differ by at most {number(drying.constant_mass_pct, 2)} % of the residue or one "
-        "display step"
+        f"{count(len(drying.brews), 'brew')} with a strength by drying ({count(n_dishes, 'dish', 'dishes')}); dry "
+        f"means that the last two weighings differ by at most {number(drying.constant_mass_pct, 2)} % of the residue "
+        "or one display step"
     ]
     if drying.refused:
         said.append(f"{count(len(drying.refused), 'brew')} without: see why for each")

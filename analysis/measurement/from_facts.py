@@ -46,11 +46,16 @@ def measured_brew(brew: Row, groups: Iterable[Row], settings: LabSettings) -> Me
 
 
 def reading_group(group: Row) -> ReadingGroup:
-    """One row of `reading_groups`, its instrument's own units turned into percent of dissolved solids."""
+    """One row of `reading_groups`, its instrument's own units turned into percent of dissolved solids.
+
+    What a correction leaves open is two errors: of its height at `correction_centre`, and of its slope about there. Two
+    brews of unlike strength share the one in full, the other in part.
+    """
     unit_pct = group["unit_pct"]
     named = group["instrument_id"] or ""
     corrected = group["correction_u"] is not None and bool(named)
     bias_u = None if group["bias_u"] is None else group["bias_u"] * unit_pct
+    slope_open = corrected and (group["correction_gain_u"] or 0.0) > 0
     return ReadingGroup(
         instrument=named,
         n_readings=group["n"],
@@ -58,8 +63,10 @@ def reading_group(group: Row) -> ReadingGroup:
         scatter_pct=group["scatter_pct"],
         scatter_df=group["scatter_df"] or 0,
         standard_uncertainty_pct=None if corrected else bias_u,
-        correction_u_pct=bias_u if corrected else None,
+        correction_u_pct=group["correction_u"] * unit_pct if corrected else None,
         resolution_pct=None if group["resolution"] is None else group["resolution"] * unit_pct,
+        gain_u=group["correction_gain_u"] if slope_open else 0.0,
+        gain_about_pct=group["correction_centre"] * unit_pct if slope_open else 0.0,
         pool=f"{named}: s {group['scatter_pct']!r}, {group['scatter_df']} df",
     )
 

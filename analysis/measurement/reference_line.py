@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from analysis.measurement.deming import fit
+from analysis.measurement.deming import slope_of
 
 Floats = npt.NDArray[np.float64]
 ROUNDS = 200
@@ -50,7 +50,7 @@ class ReferenceLine:
 
 def reference_line(x: Floats, y: Floats, var_x: Floats, var_y: Floats) -> ReferenceLine:
     """The line through at least two different `x`; all of shape (n,), no point exact in both."""
-    slope = float(fit(x, y, float(var_x.mean()), float(var_y.mean())).slope)
+    slope = _deming(x, y, float(var_x.mean()), float(var_y.mean()))
     for _ in range(ROUNDS):
         weights = 1 / (var_y + slope**2 * var_x)
         u, v = x - np.average(x, weights=weights), y - np.average(y, weights=weights)
@@ -75,3 +75,10 @@ def reference_line(x: Floats, y: Floats, var_x: Floats, var_y: Floats) -> Refere
         spread=spread,
         chi2=float(weights @ off**2),
     )
+
+
+def _deming(x: Floats, y: Floats, var_x: float, var_y: float) -> float:
+    """The slope that the same variances for every point would give."""
+    dx, dy = x - x.mean(), y - y.mean()
+    sxx, syy, sxy = (np.asarray(part, np.float64) for part in (dx @ dx, dy @ dy, dx @ dy))
+    return float(slope_of(sxx, syy, sxy, var_x, var_y))

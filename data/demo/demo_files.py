@@ -66,6 +66,12 @@ FORMS = {
         ("test_id", "kind", "assessor", "brew_id_a", "brew_id_b", "correct", "chosen_brew_id", "question",
          "serving_order", "session_id", "replicate")
     ),
+    "dryings.csv": Form(
+        (
+            "brew_id", "replicate", "weighing_no", "is_blank", "dish_g", "dish_plus_sample_g", "dish_plus_dry_g",
+            "dried_at",
+        )
+    ),
     "fractions.csv": Form(("brew_id", "fraction_no", "start_s", "end_s", "mass_g", "tds_pct")),
     "steeps.csv": Form(("brew_id", "t_s", "tds_pct", "withdrawn_g")),
     "traces.csv": Form(("brew_id", "t_s", "beverage_g", "pressure_bar", "flow_g_s", "water_temp_c")),

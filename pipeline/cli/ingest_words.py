@@ -101,12 +101,13 @@ def _about(entry: Entry) -> Iterator[str]:
         yield f"Refused: {entry.refused}"
     if entry.skipped:
         yield f"Left alone, it is no table: {entry.skipped}"
-    if entry.unknown_columns:
+    # A column that a note speaks of, because it was not read, needs no second mention.
+    unknown = [own for own in entry.unknown_columns if not any(repr(own) in note for note in entry.notes)]
+    if unknown:
         yield (
-            f"{count(len(entry.unknown_columns), 'column')} not known here, kept only in the original file: "
-            f"{', '.join(entry.unknown_columns)}. "
-            f"If {'it' if len(entry.unknown_columns) == 1 else 'one of them'} matters, say under [columns] in "
-            "columns.toml which column it is."
+            f"{count(len(unknown), 'column')} not known here, kept only in the original file: {', '.join(unknown)}. "
+            f"If {'it' if len(unknown) == 1 else 'one of them'} matters, say under [columns] in columns.toml which "
+            "column it is."
         )
     yield from entry.notes
 

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 import polars as pl
 
+from analysis.measurement.drying_rows import drying_reasons
 from analysis.physics import physics_reasons, reading_reasons
 from pipeline.ingest.context import Context
 from pipeline.ingest.parents import unknown_instruments, unknown_parents
@@ -51,6 +52,8 @@ def _read_batch(batch: pl.DataFrame, part: Part, unit: Unit, context: Context, o
     reasons = [_on_sheet(parsed.reasons, part.sheet.sheet), future_reasons(rows, unit.table, context)]
     if unit.table == "brews":
         reasons.append(_on_sheet(physics_reasons(rows, readings, settings=context.settings), part.sheet.sheet))
+    if unit.table == "dryings":
+        reasons.append(_on_sheet(drying_reasons(rows), part.sheet.sheet))
     kept = without(rows, pl.concat(reasons))
     unknown = unknown_parents(kept, unit.table, context)
     if part.how.inline_readings:

@@ -144,7 +144,9 @@ def _missing_text(match: Match, missing: tuple[str, ...]) -> str:
     if constant := [one for one in columns if one.kind not in DATE_KINDS and one.name not in table.key]:
         lines = "\n".join(f'{one.name} = "{EXAMPLES.get(one.name, "...")}"' for one in constant)
         them = "it is" if len(constant) == 1 else "they are"
-        parts.append(f"If {them} the same in every row, add to columns.toml:\n[constants]\n{lines}\n")
+        parts.append(f"If {them} the same in every row: in columns.toml, under [constants], write:\n{lines}\n")
+        if any(one.name == "method" for one in constant):
+            parts.append("Or have the method written there: brewtrials new YOUR-FOLDER --method espresso\n")
         parts += [f"{one.name} is one of {', '.join(one.choices)}." for one in constant if one.choices]
     spare = [own for own in match.unknown if not any(repr(own) in note for note in match.notes)]
     if spare and columns:
@@ -154,4 +156,4 @@ def _missing_text(match: Match, missing: tuple[str, ...]) -> str:
         )
     else:
         parts.append("Else add the column to the sheet." if constant else "Add the column to the sheet.")
-    return " ".join([*parts, *match.notes]).replace("\n ", "\n")
+    return "\n".join([" ".join(parts).replace("\n ", "\n"), *match.notes])

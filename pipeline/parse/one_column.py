@@ -11,6 +11,7 @@ from pipeline.parse.model import Interpretation
 from pipeline.parse.moments import parse_days, parse_times
 from pipeline.parse.numbers import parse_numbers
 from pipeline.parse.words import parse_booleans, parse_choices
+from schemas.aliases_choices import CHOICE_WORDS
 
 LARGEST_WHOLE = 2.0**53
 
@@ -36,7 +37,8 @@ def parse_column(one: TextColumn, how: Interpretation) -> TypedColumn:
     if kind == "boolean":
         return _judged(one.text, parse_booleans(one.text), "not_yes_or_no")
     if kind == "choice":
-        return TypedColumn(parse_choices(one.text, one.column.choices, how.words.get(one.column.name, {})))
+        own_words = CHOICE_WORDS.get(one.column.name, {}) | how.words.get(one.column.name, {})
+        return TypedColumn(parse_choices(one.text, one.column.choices, own_words))
     if kind == "date":
         days, rule = parse_days(one.text, order=how.date_order if one.reading else "iso")
         return TypedColumn(days, _if_any(rule))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from difflib import get_close_matches
 
@@ -10,6 +11,7 @@ from pipeline.parse.model import Interpretation
 from pipeline.parse.one_header import remedy
 from pipeline.parse.say import in_words, reason
 from pipeline.parse.survey import COMMA, OPEN_COMMA, POINT
+from schemas.aliases_choices import OPEN_CHOICES
 from schemas.aliases_units import UNIT_WORDS, unit_of
 from schemas.contracts import TABLES
 
@@ -23,7 +25,8 @@ def unparsed(one: TextColumn, rule: str, value: str, how: Interpretation) -> Sen
         return _no_number(one, value, how)
     message, fix = reason(rule, column=one.label, value=value, zone=how.timezone)
     if rule == "ambiguous_date":
-        fix = 'Write the date as 2026-04-03, or add to columns.toml: date_order = "day_first" (or "month_first").'
+        line = 'date_order = "day_first" (or "month_first")'
+        fix = f"Write the date as 2026-04-03, or add at the top of columns.toml: {line}."
     return message, fix
 
 
@@ -42,16 +45,34 @@ def _no_number(one: TextColumn, value: str, how: Interpretation) -> Sentences:
             f"Write it as {unit}, such as {example}.",
         )
     if value.casefold() in NO_VALUE_WORDS:
-        return message, f'Leave the cell empty, or add to columns.toml: missing = ["{value}"].'
+        return message, f'Leave the cell empty, or add at the top of columns.toml: missing = ["{value}"].'
     if re.match(other, value):
         swapped = value.translate(str.maketrans(".,", ",."))
         return f"{shown}; this sheet writes decimals with a {name}.", f"Write {swapped}."
     if how.decimal_mark == "." and re.match(OPEN_COMMA, value):
         return (
             f"{shown}; the comma could mark decimals or thousands.",
-            f'Write {value.replace(",", ".")} or {value.replace(",", "")}, or add to columns.toml: decimal_mark = ",".',
+            f"Write {value.replace(',', '.')} or {value.replace(',', '')}, "
+            'or add at the top of columns.toml: decimal_mark = ",".',
         )
     return message, fix
+
+
+def _no_choice(one: TextColumn, word: str) -> Sentences:
+    """A word outside its list: the likely one, or the question it leaves open, and where to say what it means."""
+    column = one.column
+    message, fix = reason("not_in_list", column=one.label, value=word, choices=column.choices)
+    open_words, question = OPEN_CHOICES.get(column.name, ((), ""))
+    near = get_close_matches(word, column.choices, n=1)
+    meant = near[0] if near else "..."
+    if word.casefold() in open_words:
+        fix, meant = f"{question} {fix}", "..."
+    elif near:
+        fix = f"Did you mean {meant}? {fix}"
+    if one.reading is None:
+        return message, fix
+    line = f"{json.dumps(word, ensure_ascii=False)} = {json.dumps(meant)}"
+    return message, f"{fix} Or say what it means: in columns.toml, under [words.{column.name}], write: {line}"
 
 
 def out_of_contract(one: TextColumn, rule: str, typed: object, table: str) -> Sentences:
@@ -60,11 +81,7 @@ def out_of_contract(one: TextColumn, rule: str, typed: object, table: str) -> Se
     if rule == "empty_required":
         return reason(rule, column=one.label, row=TABLES[table].row)
     if rule == "not_in_list":
-        message, fix = reason(rule, column=one.label, value=typed, choices=", ".join(column.choices))
-        near = get_close_matches(str(typed), column.choices, n=1)
-        hint = f"Did you mean {near[0]}? " if near else ""
-        declare = f' Or say in columns.toml what the word means: [words.{column.name}] "{typed}" = "..."'
-        return message, hint + fix + (declare if one.reading else "")
+        return _no_choice(one, str(typed))
     limit = {"not_positive": column.above, "too_low": column.low, "too_high": column.high}[rule]
     converted = one.reading is not None and bool(one.reading.conversion)
     name = column.name if converted else one.label

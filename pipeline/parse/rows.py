@@ -14,6 +14,8 @@ from pipeline.parse.model import REASON_SCHEMA, Interpretation, Parsed
 from pipeline.parse.one_column import parse_column
 from pipeline.parse.say import reason
 from pipeline.parse.scores import melt_scores
+from pipeline.parse.totals import FIX as TOTALS_FIX
+from pipeline.parse.totals import sums_up, with_totals_fix
 from pipeline.parse.work import Work, whole_contract
 from pipeline.sources.model import RawSheet
 from schemas.contracts import TABLES
@@ -40,6 +42,7 @@ def parse_batch(batch: pl.DataFrame, how: Interpretation) -> Parsed:
     if how.table == "brews":
         rows = rows.with_columns(brewed_at_is_date=_is_date(work))
     if not reasons.is_empty():
+        reasons = with_totals_fix(reasons, batch, how)
         good = ~pl.col("line").is_in(reasons["line"].unique().implode())
         rows, readings = rows.filter(good), readings.filter(good)
     return Parsed(rows, readings, reasons, dict(work.counts))
@@ -50,6 +53,7 @@ def ragged_reasons(sheet: RawSheet, how: Interpretation) -> pl.DataFrame:
     found = []
     for row in sheet.ragged:
         message, fix = reason("ragged_row", found=len(row.cells), expected=len(sheet.header))
+        fix = TOTALS_FIX if sums_up(row.cells[:1]) else fix
         found.append((row.line, how.table, None, None, "ragged_row", message, fix))
     return pl.DataFrame(found, schema=REASON_SCHEMA, orient="row")
 

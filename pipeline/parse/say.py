@@ -22,13 +22,15 @@ def reason(rule_name: str, /, **words: object) -> tuple[str, str]:
 
 
 def in_words(value: object) -> str:
-    """A value as it stands in a sentence: four decimals at most, long texts cut, on one line.
+    """A value as it stands in a sentence: four decimals at most, long texts cut, on one line; a list is given whole.
 
-    >>> in_words(93.33333333), in_words(0.000123456), in_words(1500000.0), in_words(None)
-    ('93.3333', '0.0001235', '1500000', '')
+    >>> in_words(93.33333333), in_words(0.000123456), in_words(1500000.0), in_words(None), in_words(("a", "b"))
+    ('93.3333', '0.0001235', '1500000', '', 'a, b')
     """
     if value is None:
         return ""
+    if isinstance(value, tuple):
+        return ", ".join(value)
     if isinstance(value, float):
         return f"{value:.4g}" if 0 < abs(value) < 0.01 else f"{round(value, 4):.12g}"
     text = " ".join(str(value).split())

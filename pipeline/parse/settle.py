@@ -35,7 +35,7 @@ def settle_mark(found: Survey, numbers: list[int], section: Section, *, typed: b
     if not commas:
         asked = (
             f"{unclear} numbers such as 1,234 could have a decimal comma or a thousands comma; if it is a decimal "
-            'comma, add to columns.toml: decimal_mark = ","'
+            'comma, add at the top of columns.toml: decimal_mark = ","'
         )
         return Mark(".", (asked,) if unclear and not points else ())
     if typed:
@@ -85,7 +85,7 @@ def settle_order(found: Survey, dates: list[Found], section: Section) -> Order:
 
 def _open_order(found: Survey, facts: list[ColumnFacts], *, dates_disagree: bool) -> Order:
     """What to do when days over 12 decide nothing."""
-    line = 'set date_order = "day_first" or "month_first" in columns.toml'
+    line = 'set date_order = "day_first" or "month_first" at the top of columns.toml'
     if dates_disagree:
         one, other = found.examples["day_first"], found.examples["month_first"]
         told = (
@@ -94,8 +94,8 @@ def _open_order(found: Survey, facts: list[ColumnFacts], *, dates_disagree: bool
         )
         return Order("iso", False, (told,))
     if all(fact.numeric_dates == fact.dotted_dates for fact in facts):
-        told = 'dates with dots were read day first; if they are not, set date_order = "month_first" in columns.toml'
-        return Order("day_first", True, (told,))
+        else_set = 'set date_order = "month_first" at the top of columns.toml'
+        return Order("day_first", True, (f"dates with dots were read day first; if they are not, {else_set}",))
     return Order("iso", False, (f"nothing decides between day first and month first; {line}",))
 
 

@@ -19,7 +19,10 @@ FEWEST_FOR_PANEL = 5
 
 @dataclass(frozen=True)
 class PageInput:
-    """Everything a page is made from. `targets` is the targets table, if there is one."""
+    """Everything a page is made from. `targets` is the targets table, if there is one.
+
+    `with_measurement`: the page of how good the numbers are lies beside this one.
+    """
 
     facts: pl.DataFrame
     flags: pl.DataFrame
@@ -29,6 +32,7 @@ class PageInput:
     manifest_number: int
     targets: pl.DataFrame | None
     marks: BrewMarks
+    with_measurement: bool = False
 
     @property
     def void(self) -> pl.DataFrame:

@@ -4,7 +4,7 @@
   const records = (table) =>
     table.rows.map((row) => Object.fromEntries(table.columns.map((name, k) => [name, row[k]])));
   const datasets = Object.fromEntries(Object.entries(page.data).map(([name, table]) => [name, records(table)]));
-  const brewByNumber = new Map(datasets.brews.map((brew) => [brew.i, brew]));
+  const brewByNumber = new Map((datasets.brews || []).map((brew) => [brew.i, brew]));
   const drawn = new Map();
   const byId = (id) => document.getElementById(id);
   const plural = (n, word) => `${n.toLocaleString("en")} ${word}${n === 1 ? "" : "s"}`;
@@ -16,7 +16,7 @@
     for (const box of form.querySelectorAll("input[type=checkbox]:checked")) {
       (ticked[box.name] ??= new Set()).add(Number(box.value));
     }
-    return { ticked, from: byId("from").value, to: byId("to").value };
+    return { ticked, from: byId("from")?.value, to: byId("to")?.value };
   }
   function passes(brew, filter) {
     for (const [name, values] of Object.entries(filter.ticked)) if (!values.has(brew[name])) return false;
@@ -47,12 +47,9 @@
 
   function applyFilter() {
     const filter = filterNow();
-    const shown = isActive(filter)
+    const shown = isActive(filter) && datasets.brews
       ? new Set(datasets.brews.filter((brew) => passes(brew, filter)).map((brew) => brew.i)) : null;
-    const methods = filter.ticked.m;
-    for (const box of document.querySelectorAll("[data-method]")) {
-      box.hidden = Boolean(methods) && !methods.has(page.methods.indexOf(box.dataset.method));
-    }
+    hideBoxes(filter);
     for (const { meta, name, view } of drawn.values()) {
       if (!name) continue;
       const { all, rows } = rowsOf(meta, shown);
@@ -62,12 +59,31 @@
       note.hidden = rows.length === all;
       note.textContent = `The filter leaves ${rows.length.toLocaleString("en")} of ${plural(all, "brew")} here.`;
     }
+    byId("status").textContent = datasets.brews ? sayDrawn(shown) : sayCharts();
+    window.dispatchEvent(new Event("resize"));
+    mark();
+  }
+
+  // Whatever carries the name of a method or an instrument ("data-method"), none of which is ticked.
+  function hideBoxes(filter) {
+    for (const [key, [attributes, values]] of Object.entries(page.filters)) {
+      for (const box of document.querySelectorAll(attributes.map((name) => `[data-${name}]`).join())) {
+        const own = attributes.map((name) => box.dataset[name]).filter((name) => name !== undefined);
+        box.toggleAttribute(`data-off-${key}`, key in filter.ticked && !own.some((name) => filter.ticked[key].has(values.indexOf(name))));
+        box.hidden = Object.keys(page.filters).some((each) => box.hasAttribute(`data-off-${each}`));
+      }
+    }
+  }
+  function sayDrawn(shown) {
     const total = datasets.brews.length;
     const left = shown ? shown.size : total;
     const hidden = shown ? `; the filter hides ${(total - left).toLocaleString("en")}` : "";
-    byId("status").textContent = `Drawn: ${left.toLocaleString("en")} of ${plural(total, "brew")}${hidden}`;
-    window.dispatchEvent(new Event("resize"));
-    mark();
+    return `Drawn: ${left.toLocaleString("en")} of ${plural(total, "brew")}${hidden}`;
+  }
+  function sayCharts() {
+    const left = [...drawn.keys()].filter((id) => !byId(id).closest("[hidden]")).length;
+    const hidden = left < drawn.size ? `; the filter hides ${drawn.size - left}` : "";
+    return `Shown: ${left} of ${plural(drawn.size, "chart")}${hidden}`;
   }
 
   // A brush on strength against yield fades every other brew in all charts.

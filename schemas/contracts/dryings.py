@@ -1,6 +1,7 @@
-"""One row per weighing of a dried dish. Key: `drying_id`, `brew_id`, `instrument_id`, `sample_no`, `replicate`, `weighing_no`.
+"""One row per weighing of a dried dish.
 
-A dish has as many rows as it was weighed after drying; a blank dish stands without a brew.
+Key: `drying_id`, `brew_id`, `instrument_id`, `sample_no`, `replicate`, `weighing_no`. A dish has as many rows as it was
+weighed after drying; a blank dish stands without a brew.
 """
 
 from __future__ import annotations

@@ -94,7 +94,48 @@ def test_a_one_sheet_row_with_a_yield_beyond_40(brew, tds, broken):
 
 def test_the_yield_is_named():
     reason = reasons(SHOT, [{"tds_pct": 25.0}]).row(0, named=True)
-    assert reason["message"] == "The extraction yield would be 50 %; more than 40 % of the dose cannot dissolve."
+    assert reason["message"] == (
+        "The extraction yield would be 50 %; more than 40 % of the dose cannot dissolve. "
+        "A strength of 25 % is over 22 %, about the most for espresso."
+    )
+
+
+POUR = SHOT | {"method": "pour_over", "dose_g": 15.0, "beverage_g": 250.0}
+FLAT = SHOT | {"beverage_g": 36.018}
+
+
+@pytest.mark.parametrize(
+    ("brew", "tds", "column", "value", "said"),
+    [
+        # 360 * 10 / 18 = 200 %: a shot of 20 times its dose
+        (SHOT | {"beverage_g": 360.0}, 10.0, "beverage_g", "360", "beverage_g 360 g is 20 times the dose."),
+        (SHOT | {"dose_g": 1.8}, 9.0, "dose_g", "1.8", "dose_g is only 1.8 g."),
+        (POUR, 14.1, "tds_pct", "14.1", "A strength of 14.1 % is over 3 %, about the most for pour over."),
+        (POUR | {"beverage_g": 2500.0}, 1.4, "beverage_g", "2500", "beverage_g 2500 g is 166.7 times the dose."),
+        (STEEP | {"water_g": 2250.0}, 1.3, "water_g", "2250", "water_g 2250 g is 150 times the dose."),
+        # 36.018 * 20 / 18 = 40.02 %: nothing by itself is out of its range
+        (FLAT, 20.0, "tds_pct", "20", "The extraction yield would be 40.02 %; more than 40 % of the dose cannot"),
+    ],
+)
+def test_the_likeliest_slip_is_named(brew, tds, column, value, said):
+    reason = reasons(brew, [{"tds_pct": tds}]).row(0, named=True)
+    assert (reason["rule"], reason["column"], reason["value"]) == ("yield_too_high", column, value)
+    assert said in reason["message"]
+
+
+def test_where_nothing_is_out_of_its_range_no_quantity_is_blamed():
+    assert reasons(FLAT, [{"tds_pct": 20.0}])["message"].item().endswith("cannot dissolve.")
+
+
+def test_the_highest_of_several_readings_speaks():
+    assert reasons(SHOT, [{"tds_pct": value} for value in (24.0, 26.0, 25.0)])["value"].to_list() == ["26"]
+
+
+def test_a_separate_reading_is_set_aside_at_its_strength_and_names_the_brew_that_looks_wrong():
+    rows = frame("readings", [{"brew_id": "b1", "line": 5, "tds_pct": 10.0}])
+    reason = reading_reasons(rows, frame("brews", [SHOT | {"beverage_g": 360.0}])).row(0, named=True)
+    assert (reason["column"], reason["value"]) == ("tds_pct", "10")
+    assert reason["message"].endswith("beverage_g 360 g is 20 times the dose.")
 
 
 def test_milk_and_unconverted_brix_say_nothing_of_yield():

@@ -6,8 +6,9 @@ import json
 from datetime import UTC, datetime
 
 import polars as pl
+import pytest
 
-from analysis.resemblance import near_miss_flags
+from analysis.resemblance import near_miss_flags, resembles
 from schemas.contracts import TABLES
 from schemas.dtypes import stored_schema
 from schemas.lab import LabSettings
@@ -63,3 +64,27 @@ def test_an_instrument_that_only_readings_name():
 def test_a_stub_that_no_row_names_any_more_is_not_flagged():
     held = {"coffees": [{"coffee_id": "sunrise", "name": "Sunrise"}, {"coffee_id": "sunrize"}]}
     assert flags(held, brews=brews("sunrise"), readings=[]).is_empty()
+
+
+@pytest.mark.parametrize(
+    ("name", "known", "likely"),
+    [
+        ("c1", "c01", "c01"),
+        ("007", "7", "7"),
+        ("Lot 3-07", "lot 03-7", "lot 03-7"),
+        ("000", "0", "0"),
+        ("c1", "c10", ""),
+        ("c-10", "c-1", ""),
+        ("c01", "c02", ""),
+        ("100", "1", ""),
+        ("2026-03", "202603", "202603"),
+    ],
+)
+def test_numbers_compare_without_leading_zeros_and_never_with_others(name, known, likely):
+    assert resembles(name, [known]) == likely
+
+
+def test_two_stubs_that_differ_by_a_leading_zero():
+    held = {"coffees": [{"coffee_id": "c1"}, {"coffee_id": "c01"}]}
+    found = flags(held, brews=brews("c1", "c01", "c01"), readings=[])
+    assert found.select("value", "brew_id").rows() == [("c1", "b1")]

@@ -1,8 +1,7 @@
-"""Every command on a small project folder, as a user types it."""
+"""Commands that take in, list, look after and show, on a small project folder, as a user types them."""
 
 from __future__ import annotations
 
-import csv
 import json
 import re
 from datetime import datetime, timedelta
@@ -10,39 +9,10 @@ from pathlib import Path
 from xml.etree import ElementTree
 
 import openpyxl
-import polars as pl
 import pytest
+from small_log import LOG, NOW
 
 from pipeline.cli.app import run
-
-LOG = """\
-brew_id,brewed_at,coffee_id,method,grinder_id,grind_setting,dose_g,water_g,beverage_g,water_temp_c,tds_pct
-b-01,2026-05-01T08:00,ostrin,pour_over,bench,22,15,250,221,93,1.38
-b-02,2026-05-01T08:10,ostrin,pour_over,bench,20,15,250,219,93,1.44
-b-03,2026-05-01T08:20,ostrin,pour_over,bench,24,15,250,223,93,1.31
-b-04,2026-05-01T08:30,ostrin,pour_over,bench,22,15,250,222,90,1.35
-b-05,2026-05-01T08:40,ostrin,pour_over,bench,20,15,250,220,90,1.41
-b-06,2026-05-01T08:50,ostrin,pour_over,bench,24,15,250,222,96,1.34
-b-07,2026-05-01T09:00,ostrin,pour_over,bench,22,15,250,221,96,1.42
-b-08,2026-05-01T09:10,ostrin,pour_over,bench,20,15,250,219,96,1.47
-b-09,2026-05-01T09:20,=cmd,pour_over,bench,24,15,250,223,90,1.28
-b-10,2026-05-01T09:30,ostrin,pour_over,bench,22,=15,250,221,93,1.37
-"""
-NOW = ["--now", "2026-05-02"]
-
-
-@pytest.fixture
-def lab(tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A project folder with the log and its grinder taken in."""
-    monkeypatch.setenv("COLUMNS", "120")
-    folder = tmp_path / "lab"
-    run(["new", str(folder)])
-    (tmp_path / "brews.csv").write_text(LOG)
-    (tmp_path / "grinders.csv").write_text("grinder_id,finer_is\nbench,lower\n")
-    for name in ("brews.csv", "grinders.csv"):
-        assert run(["ingest", str(tmp_path / name), "--lab", str(folder), *NOW]) == 0
-    capsys.readouterr()
-    return folder
 
 
 def test_ingest_prints_counts_the_sum_stubs_and_what_to_do_next(
@@ -199,133 +169,11 @@ def test_the_method_is_said_once_for_logs_that_lack_it(tmp_path: Path, capsys: p
     assert json.loads(capsys.readouterr().out) == [{"method": "espresso", "extraction_yield_pct": pytest.approx(19)}]
 
 
-def test_an_empty_project_folder_says_what_to_do(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    folder = tmp_path / "my lab"
-    run(["new", str(folder)])
-    capsys.readouterr()
-
-    assert run(["facts", "--lab", str(folder)]) == 0
-    assert f"No brews yet. Next, hand in a log: brewtrials ingest YOUR-LOG.xlsx --lab '{folder}'" in (
-        capsys.readouterr().err
-    )
-
-
-def test_facts_without_brews_point_to_what_was_set_aside(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    run(["new", str(tmp_path / "lab")])
-    (tmp_path / "brews.csv").write_text("\n".join(LOG.splitlines()[:2]).replace(",15,250,", ",l5,250,"))
-    run(["ingest", str(tmp_path / "brews.csv"), "--lab", str(tmp_path / "lab"), *NOW])
-    capsys.readouterr()
-
-    assert run(["facts", "--lab", str(tmp_path / "lab")]) == 0
-    assert capsys.readouterr().err == (
-        f"No brews yet. See what was set aside: brewtrials set-aside --lab {tmp_path / 'lab'}\n"
-    )
-
-
 def test_flags_as_json(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["flags", "--lab", str(lab), "--format", "json"]) == 0
 
     records = json.loads(capsys.readouterr().out)
     assert all("rule" in record and "brew_id" in record for record in records)
-
-
-def test_facts_in_every_format(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert run(["facts", "--lab", str(lab)]) == 0
-    table = capsys.readouterr()
-    assert any(line.startswith("brew_id ") for line in table.out.splitlines()[:3])
-    assert re.search(r"^b-01 +ostrin +pour_over +20\.33 ", table.out, re.MULTILINE)
-    assert "columns. Add --out FILE.csv" in table.err
-
-    assert run(["facts", "--lab", str(lab), "--format", "csv"]) == 0
-    rows = list(csv.DictReader(capsys.readouterr().out.splitlines()))
-    assert len(rows) == 9
-    # 221 g at 1.38 % from 15 g, percolation: 221 * 1.38 / 15 = 20.332 %
-    assert float(rows[0]["extraction_yield_pct"]) == pytest.approx(20.332)
-    assert rows[0]["brewed_at"] == "2026-05-01T08:00:00+00:00"
-    assert rows[8]["coffee_id"] == "'=cmd"
-
-    assert run(["facts", "--lab", str(lab), "--format", "json", "--out", "-"]) == 0
-    assert len(json.loads(capsys.readouterr().out)) == 9
-
-    out = lab.parent / "facts.parquet"
-    assert run(["facts", "--lab", str(lab), "--out", str(out)]) == 0
-    assert pl.read_parquet(out).height == 9
-
-
-def test_as_of_shows_how_things_stood(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    for number, finer in ((1, None), (2, 2.0)):
-        assert run(["facts", "--lab", str(lab), "--as-of", str(number), "--format", "json"]) == 0
-        records = {record["brew_id"]: record for record in json.loads(capsys.readouterr().out)}
-        # Only the second ingest said which way the dial runs; the median dial of the eight ostrin brews is 22.
-        assert records["b-02"]["grind_steps_finer"] == finer
-    assert run(["facts", "--lab", str(lab), "--as-of", "9"]) == 1
-    assert "There is no ingest 9: the last one is 2." in capsys.readouterr().err
-
-
-def test_before_the_first_ingest_there_was_nothing(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert run(["facts", "--lab", str(lab), "--as-of", "0"]) == 0
-    assert capsys.readouterr().err == "There was nothing before ingest 1.\n"
-
-
-def test_an_ingest_that_brought_no_brews_yet_is_not_told_to_hand_in_a_log(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    run(["new", str(tmp_path / "lab")])
-    (tmp_path / "grinders.csv").write_text("grinder_id,finer_is\nbench,lower\n")
-    (tmp_path / "brews.csv").write_text(LOG)
-    for name in ("grinders.csv", "brews.csv"):
-        run(["ingest", str(tmp_path / name), "--lab", str(tmp_path / "lab"), *NOW])
-    capsys.readouterr()
-
-    assert run(["facts", "--lab", str(tmp_path / "lab"), "--as-of", "1"]) == 0
-    assert capsys.readouterr().err == "There were no brews after ingest 1.\n"
-
-
-def test_effects_without_a_recorded_factor_gives_the_command_that_works(
-    lab: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    # The log has no channeling, so the usual question has no complete brew.
-    assert run(["effects", "--lab", str(lab), "--method", "pour_over", "--step", "water_temp_c=2,channeled=1"]) == 1
-    said = capsys.readouterr().err
-    again = said.splitlines()[-1].removeprefix("With what there is: brewtrials ")
-    assert again == (
-        "effects --factors grind_steps_finer,water_temp_c,beverage_ratio --method pour_over --step water_temp_c=2 "
-        f"--lab {lab}"
-    )
-    assert run(again.split()) == 0
-
-
-def test_effects_in_words_and_as_a_table(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    asked = ["effects", "--lab", str(lab), "--factors", "grind_steps_finer, water_temp_c", "--step", "water_temp_c=3"]
-
-    assert run(asked) == 0
-    said = capsys.readouterr().out
-    assert "95 % interval" in said
-    assert "0 of 9 brews left out" in said
-
-    assert run([*asked, "--format", "json"]) == 0
-    rows = {row["term"]: row for row in json.loads(capsys.readouterr().out)}
-    assert rows["water_temp_c"]["step"] == 3
-    assert rows["grind_steps_finer"]["estimate"] > 0
-    assert list(rows["intercept"])[-1] == "effect_note"
-
-
-def test_a_query_reads_and_only_reads(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    ask = "select method, count(*) as brews from brew_facts group by method"
-    assert run(["query", ask, "--lab", str(lab), "--format", "csv"]) == 0
-    assert capsys.readouterr().out == "method,brews\npour_over,9\n"
-
-    assert run(["query", "select count(distinct line) as n from set_aside", "--lab", str(lab), "--format", "csv"]) == 0
-    assert capsys.readouterr().out == "n\n1\n"
-
-    assert run(["query", "select count(*) from range(100000000000)", "--lab", str(lab), "--timeout", "0.3"]) == 1
-    assert "The query was stopped after 0.3 s." in capsys.readouterr().err
-    large = "select count(*) from (select range as n from range(30000000) order by hash(range))"
-    assert run(["query", large, "--lab", str(lab), "--memory", "0.1"]) == 1
-    assert "needs more memory than it may use" in capsys.readouterr().err
-
-    assert run(["query", "drop table brews", "--lab", str(lab)]) == 1
-    assert "is only read" in capsys.readouterr().err
 
 
 def test_the_dashboard_is_written_where_asked(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -140,3 +140,13 @@ def test_files_of_one_folder_are_named_without_it(
     assert lines[1].split()[:2] == ["file", "table"]
     assert [line.split()[0] for line in lines[2:4]] == ["a.csv", "b.csv"]
     assert lines[5:9] == ["a.csv:", "  noted", "c.xlsx:", "  Refused: no"]
+
+
+def test_a_column_that_a_note_speaks_of_is_mentioned_once() -> None:
+    asked = "'Yield' was not read: it could be beverage_g or the extraction yield."
+    entry = Entry("a.csv", "", "brews", rows_read=1, taken_in=1, unknown_columns=("Yield", "Sky"), notes=(asked,))
+
+    lines = remarks(report(entry), LAB)
+
+    assert lines[1].startswith("  1 column not known here, kept only in the original file: Sky. If it matters")
+    assert sum("Yield" in line for line in lines) == 1

@@ -119,8 +119,15 @@ def test_every_soft_fault_is_taken_in_and_flagged(demo: Ingested) -> None:
 def test_most_of_the_lab_is_not_flagged(demo: Ingested) -> None:
     planted = {fault["brew_id"] for fault in TRUTH["planted"] if fault["severity"] == "soft"}
     honest = demo.facts.filter(~pl.col("brew_id").is_in(planted))
-    flagged = demo.flags.filter(~pl.col("brew_id").is_in(planted))["brew_id"].n_unique()
+    of_rows = demo.flags.filter(pl.col("rule") != "reading_in_doubt")
+    flagged = of_rows.filter(~pl.col("brew_id").is_in(planted))["brew_id"].n_unique()
     assert flagged <= honest.height // 50
+
+
+def test_readings_in_doubt_are_those_of_the_instrument_that_drifts(demo: Ingested) -> None:
+    doubtful = demo.flags.filter(pl.col("rule") == "reading_in_doubt")
+    assert not doubtful.is_empty()
+    assert doubtful["message"].str.starts_with("lens-2 failed its reference check").all()
 
 
 def test_a_misspelt_coffee_and_a_borrowed_grinder_become_stubs(demo: Ingested) -> None:

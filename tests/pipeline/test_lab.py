@@ -9,7 +9,7 @@ import pytest
 from pipeline.lab import load_settings, new_lab, require_lab
 from pipeline.lab_starter import COLUMNS_TOML, LAB_TOML
 from pipeline.parse.mapping import Mapping, Section, read_mapping
-from schemas.lab import Correction, GateLimits, GrindReference, LabSettings
+from schemas.lab import CheckLimits, Correction, GateLimits, GrindReference, LabSettings
 from schemas.problem import ProblemError
 
 
@@ -130,8 +130,12 @@ def test_every_commented_entry_of_the_starter_works_once_uncommented(tmp_path: P
 
     assert settings.default_u == {"dose_g": 0.05, "beverage_g": 0.1, "water_g": 0.5, "tds_pct": 0.02}
     assert settings.corrections == (
-        Correction("refractometer-1", 0.02, 1.0, 0.01, note="against the oven, spring check"),
+        Correction(
+            "refractometer-1", 0.02, 1.0, 0.01, "against the oven, spring check", 0.002, centre=4.2, low=1.2, high=9.8
+        ),
     )
+    assert settings.checks == CheckLimits(zero_tolerance=0.02, reference_tolerance=0.03, reference_u=0.01)
+    assert settings.instrument_checks == {"scale-1": CheckLimits(reference_tolerance=0.1)}
     assert settings.brix_factor == 0.85
     assert settings.grind_references == (GrindReference("coffee-1", "grinder-1", "espresso", "2.5"),)
     assert settings.gate == GateLimits(1, 0, 7.0, 0.9)
@@ -221,6 +225,16 @@ def test_reads_what_a_lab_declares(tmp_path: Path) -> None:
         ("[intake]\nunknown_parents = 'stubs'", "Did you mean stub?"),
         ("[correction]\nslope = 1", "[correction] slope should be a section"),
         ("[correction.r1]\nslope = 0", "line 2: [correction.r1] slope is 0; it must be more than 0"),
+        (
+            "[correction.r1]\nslope_u = -0.1\ncentre = 3",
+            "line 2: [correction.r1] slope_u is -0.1; it must be at least 0",
+        ),
+        ("[correction.r1]\nslope = 1.02\nslope_u = 0.1", "line 3: [correction.r1] slope_u needs centre beside it"),
+        ("[correction.r1]\nlow = 1", "line 2: [correction.r1] low needs high beside it"),
+        ("[correction.r1]\nlow = 2\nhigh = 1", "line 2: [correction.r1] low is 2, above high 1"),
+        ("[checks]\nzero_tolerance = -0.02", "line 2: [checks] zero_tolerance is -0.02; it must be at least 0"),
+        ("[checks.scale-1]\nreference = 0.1", "line 2: [checks.scale-1] reference is not a setting; did you mean"),
+        ("zero_tolerance = 0.02", "line 1: zero_tolerance does not belong here; move it under [checks]"),
         ("[readings]\nbrix_factor = 85", "brix_factor is 85; it must be between 0.1 and 2, such as 0.85"),
         ("[gate]\nmin_in_target_share = 90", "between 0 and 1: a share, such as 0.9"),
         ("[gate]\nmin_brews = 1.5", "should be a whole number, zero or more, not 1.5"),

@@ -2,24 +2,33 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import polars as pl
 
 from analysis.facts.derive import JOINED_EXTRA, brew_readings
 from analysis.facts.flags import apart, incomplete, looks_like, ranges
+from analysis.facts.flags.doubtful import in_doubt
 from analysis.facts.flags.repeated import repeated
 from analysis.facts.flags.rows import flag_rows
+from analysis.measurement.doubt import Doubt
 from schemas.lab import LabSettings
 
 KEPT_EXTRA = tuple(name for name in JOINED_EXTRA if name not in ("coffee_name", "roast_level"))
 
 
 def find_flags(
-    facts: pl.DataFrame, joined: pl.DataFrame, readings: pl.DataFrame, *, settings: LabSettings
+    facts: pl.DataFrame,
+    joined: pl.DataFrame,
+    readings: pl.DataFrame,
+    *,
+    settings: LabSettings,
+    doubts: Sequence[Doubt] = (),
 ) -> pl.DataFrame:
     """`flags`: one row per kept row and rule it met, `FLAG_COLUMNS`, in file order.
 
     `facts` come from `derive_facts` over the same `joined` and `readings`. Void brews meet only `void_breaks_rule` and
-    `mass_missing`. `near_miss` is found at ingest, not here.
+    `mass_missing`. `doubts` are spans in which an instrument was not to be relied on. `near_miss` is found elsewhere.
     """
     brews = (
         facts.with_row_index("brew")
@@ -49,5 +58,6 @@ def find_flags(
         looks_like.tenfold_masses(brews),
         looks_like.cold_for_hot(brews),
         repeated(brews, read),
+        in_doubt(brews, read, doubts, settings),
     ]
     return flag_rows(pl.concat(found), brews, read, settings=settings)

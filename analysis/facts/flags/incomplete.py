@@ -14,6 +14,7 @@ from analysis.physics import (
     NEEDED_MASS,
     WATER_AND_DOSE_G,
     YIELD_TOO_HIGH,
+    beyond_words,
     plain,
 )
 from schemas.lab import LabSettings
@@ -96,9 +97,14 @@ def broken_voids(brews: pl.DataFrame) -> pl.DataFrame:
     ]
     high = RULES["yield_too_high"].message
     found += [
-        {"brew": brew, "column": "extraction_yield_pct", "value": plain(value, 1), "detail": words}
+        {
+            "brew": brew,
+            "column": "extraction_yield_pct",
+            "value": words,
+            "detail": high.format(value=words, limit=plain(MAX_YIELD_PCT)),
+        }
         for brew, value in void.filter(YIELD_TOO_HIGH).select("brew", "extraction_yield_pct").iter_rows()
-        for words in [high.format(value=plain(value, 1), limit=plain(MAX_YIELD_PCT))]
+        for words in [beyond_words(value)]
     ]
     return speak(pl.DataFrame(found), "void_breaks_rule") if found else pl.DataFrame(schema=FOUND)
 

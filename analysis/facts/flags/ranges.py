@@ -7,13 +7,12 @@ import polars as pl
 from analysis.boiling import boiling_point_c
 from analysis.facts.flags.rows import FOUND, speak
 from analysis.physics import ROUNDING
+from analysis.slip import OTHER_STRENGTH_PCT, STRENGTH_PCT
 from schemas.lab import LabSettings
 from schemas.methods import METHOD_WORDS, PRESSURISED_METHODS
 
 YIELD_PCT = (8.0, 28.0)
 SOLUBLE_PCT = 30.0
-STRENGTH_PCT = {"espresso": (2.0, 22.0), "pour_over": (0.5, 3.0), "batch_brew": (0.5, 3.0)}
-OTHER_STRENGTH_PCT = (0.5, 12.0)
 RETAINED_G_PER_G = {"espresso": (0.5, 2.5), "pour_over": (1.2, 3.5), "batch_brew": (1.2, 3.5)}
 ABOVE_BOILING_C = 1.5
 PRESSURISED_MAX_C = 130.0

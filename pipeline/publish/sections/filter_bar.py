@@ -22,10 +22,10 @@ HOW = (
 def filter_bar(marks: BrewMarks, offered: Choices) -> str:
     """The bar that stays in view: what is drawn, what is marked, and the folded filter."""
     groups = [
-        _group("k", "Coffee", [(coffee.label, swatch(coffee)) for coffee in marks.coffees]),
-        _group("m", "Method", [(words.method_word(method), "") for method in offered.methods]),
-        _group("o", "Brewed by", [(operator, "") for operator in offered.operators]),
-        _group("t", "Channeling", [(state, shape(state)) for state in offered.states]),
+        boxes("k", "Coffee", [(coffee.label, swatch(coffee)) for coffee in marks.coffees]),
+        boxes("m", "Method", [(words.method_word(method), "") for method in offered.methods]),
+        boxes("o", "Brewed by", [(operator, "") for operator in offered.operators]),
+        boxes("t", "Channeling", [(state, shape(state)) for state in offered.states]),
     ]
     dates = (
         "<fieldset><legend>Brewed</legend><div class=options>"
@@ -43,14 +43,15 @@ def filter_bar(marks: BrewMarks, offered: Choices) -> str:
     )
 
 
-def _group(name: str, legend: str, options: list[tuple[str, str]]) -> str:
+def boxes(name: str, legend: str, options: list[tuple[str, str]]) -> str:
+    """A group of boxes to tick, with a picture beside each; nothing where there is no choice."""
     if len(options) < 2:
         return ""
-    boxes = "".join(
+    ticks = "".join(
         f'<label><input type="checkbox" name="{name}" value="{k}">{picture}{escaped(text)}</label>'
         for k, (text, picture) in enumerate(options)
     )
-    return f"<fieldset><legend>{escaped(legend)}</legend><div class=options>{boxes}</div></fieldset>"
+    return f"<fieldset><legend>{escaped(legend)}</legend><div class=options>{ticks}</div></fieldset>"
 
 
 def swatch(coffee: CoffeeKey) -> str:

@@ -13,8 +13,8 @@ from pipeline.publish.markup import escaped, paragraph
 QUESTION = "What moved extraction?"
 
 
-def first_screen(page: PageInput) -> Section:
-    """Heading, answer, next step and counts."""
+def first_screen(page: PageInput, link: str = "") -> Section:
+    """Heading, answer, next step and counts; `link` leads to the other page."""
     found = answer(page.effects, n_brews=page.marks.all.height, n_yields=page.with_yield.height)
     lab = page.settings.name or "Brew trials"
     said = paragraph(found.said[0], kind="said") + "".join(map(paragraph, found.said[1:]))
@@ -23,7 +23,7 @@ def first_screen(page: PageInput) -> Section:
         f"{paragraph(found.note, kind='note')}"
         f'<div class="{"next stop" if found.is_blocked else "next"}">{paragraph(found.next_step)}'
         f"{''.join(map(paragraph, found.reasons))}</div>"
-        f"{paragraph(_waiting(page), kind='next stop')}{_counts(page)}</header>"
+        f"{paragraph(_waiting(page), kind='next stop')}{link}{_counts(page)}</header>"
     )
     return Section(html)
 

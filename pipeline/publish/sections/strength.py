@@ -15,8 +15,8 @@ from pipeline.publish.sections.filter_bar import colour_key
 
 INTRO = (
     "Each mark is a brew. Higher is stronger in the cup; further right, more of the dose went into solution. Bars: the "
-    "95 % interval of that brew's own measurement (1.96 standard uncertainties). Where the uncertainty of a weighing or "
-    "a reading is not known, it is left out and the bar is too short."
+    "95 % interval of that brew's own measurement (1.96 standard uncertainties). Where the uncertainty of a weighing "
+    "or a reading is not known, it is left out and the bar is too short."
 )
 HOW = "Drag over a chart to mark brews in all charts; a double click on it, or Escape, clears."
 RATIO_LINES = {

@@ -1,11 +1,13 @@
 from __future__ import annotations
 
 import json
+import tomllib
 from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
 
+from pipeline.lab_starter import COLUMNS_TOML
 from pipeline.parse.model import ColumnReading
 from pipeline.parse.which_table import recognised_headers
 from pipeline.parse.wire import from_json, to_json
@@ -16,15 +18,29 @@ Lay = Callable[..., "Desk"]  # noqa: F821  (tests/pipeline/parse/conftest.py)
 FIRST_MORNING = "Date,Coffee,Dose,Yield out,TDS\n3 Apr 2026,Huila,18,36,9.5"
 
 
-def test_a_log_that_only_lacks_the_method_gets_the_two_lines_to_paste(desk: Lay) -> None:
+def test_a_log_that_only_lacks_the_method_gets_the_line_to_paste(desk: Lay) -> None:
     refusal = desk(FIRST_MORNING).why_not()
     assert refusal.refuse
     assert "has no column for method" in refusal.reason
-    assert '\n[constants]\nmethod = "espresso"\n' in refusal.reason
+    assert 'in columns.toml, under [constants], write:\nmethod = "espresso"\n' in refusal.reason
+    assert "brewtrials new YOUR-FOLDER --method espresso\n" in refusal.reason
     assert "pour_over" in refusal.reason
 
 
-def test_with_those_two_lines_the_first_row_goes_in(desk: Lay) -> None:
+def test_no_hint_prints_a_heading_that_the_starter_file_has(desk: Lay) -> None:
+    """A heading pasted a second time is no TOML."""
+    headings = {f"[{heading}]" for heading in tomllib.loads(COLUMNS_TOML)}
+    assert "[constants]" in headings
+    assert not headings & set(desk(FIRST_MORNING).why_not().reason.splitlines())
+    (fix,) = desk(f"{LOG}Channeling{rows(['a bit'])}").parsed().reasons["fix"]
+    assert fix.endswith('in columns.toml, under [words.channeling], write: "a bit" = "..."')
+
+
+def test_a_method_is_not_asked_for_where_it_is_there(desk: Lay) -> None:
+    assert "--method" not in desk("Date,Method,Dose,Out").why_not().reason
+
+
+def test_with_that_line_the_first_row_goes_in(desk: Lay) -> None:
     parsed = desk(FIRST_MORNING, toml='[constants]\nmethod = "espresso"').parsed()
     assert parsed.reasons.is_empty()
     assert parsed.rows.select("coffee_id", "method", "dose_g", "beverage_g").row(0) == ("Huila", "espresso", 18, 36)

@@ -79,7 +79,15 @@ def test_several_readings_may_be_declared_by_number() -> None:
         ("missing = 'NA'", "should be a list of texts"),
         ('id_from = ["when"]', "'when' is no column of brews here"),
         ('[combine]\ndose_g = { from = ["a"] }', "'dose_g' is no id here"),
-        ("a = [", "columns.toml cannot be read"),
+        ("a = [", "columns.toml line 1 cannot be understood: a = ["),
+        (
+            '[constants]\nmethod = "moka"\n\n[constants]\nsite = "bench"',
+            "columns.toml line 4 has [constants] a second time (first in line 1)",
+        ),
+        ('[columns]\n"Uhrzeit" = "time"', "did you mean time_of_day or brew_time_s or"),
+        ('[columns]\n"Menge" = "Dry coffee"', "did you mean dose_g?"),
+        ('[columns]\n"Uhrzeit" = { column = "time_of_day", unit = "h" }', "a time of day has no unit"),
+        ('[constants]\ntime_of_day = "9:15"', "'time_of_day' is no column here"),
         ("columns = 3", "columns should be a table"),
         ("[constants]\nmethod = [1]", "method should be one value"),
     ],
@@ -89,6 +97,21 @@ def test_what_is_not_understood_is_said_with_the_nearest_name(text: str, said: s
         parsed(text)
     assert said in str(problem.value)
     assert "columns.toml" in str(problem.value)
+
+
+def test_a_column_like_no_other_gets_the_three_nearest_names_not_a_hundred() -> None:
+    with pytest.raises(ProblemError, match=r"'xyzzy' is no column here; the nearest are \w+, \w+, \w+\.$"):
+        parsed('[columns]\n"A" = "xyzzy"')
+
+
+@pytest.mark.parametrize("name", ["time_of_day", "time of day", "Time of day"])
+def test_a_time_of_day_may_be_declared(name: str) -> None:
+    assert parsed(f'[columns]\n"Uhrzeit" = "{name}"').general.columns == {"Uhrzeit": ColumnRule("time_of_day")}
+
+
+def test_a_file_that_is_no_text_is_refused() -> None:
+    with pytest.raises(ProblemError, match=r"columns.toml is not plain UTF-8 text"):
+        parse_mapping("[columns]\n'Getränk' = 'beverage_g'".encode("latin-1"), "columns.toml")
 
 
 def test_laying_over_keeps_lists_of_both() -> None:

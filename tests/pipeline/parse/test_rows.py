@@ -58,7 +58,60 @@ def test_a_german_log(desk: Lay) -> None:
         "Dose should be a number, not 18.2; this sheet writes decimals with a comma."
     )
     assert parsed.reasons["fix"][0] == "Write 18,2."
-    assert '[words.method] "Filter" = "..."' in parsed.reasons["fix"][1]
+    every_method = "boiled, other"
+    assert parsed.reasons["message"][1].endswith(f"cold_brew, steep_release, {every_method}.")
+    assert 'under [words.method], write: "Filter" = "..."' in parsed.reasons["fix"][1]
+
+
+def test_a_declared_time_of_day_joins_its_date(desk: Lay) -> None:
+    text = "Datum;Uhrzeit;Coffee;Method;Dose\n2026-04-03;9:15;Huila;espresso;18"
+    toml = '[columns]\n"Datum" = "brewed_at"\n"Uhrzeit" = "time of day"'
+    laid = desk(text, sep=";", toml=toml)
+    assert laid.parsed().rows["brewed_at"].to_list() == [datetime(2026, 4, 3, 9, 15, tzinfo=UTC)]
+    assert "'Datum' and 'Uhrzeit' together give brewed_at" in laid.how().notes
+
+
+CHANNELS = "Date,Coffee,Method,Dose,Channeling"
+
+
+def test_plain_words_for_no_channeling_are_read_and_a_bare_yes_is_asked_about(desk: Lay) -> None:
+    cells = ["no", "None", "NEIN", "0", "slight", "yes", "1", "non"]
+    parsed = desk(CHANNELS + "".join(f"\n2026-04-03,c1,espresso,18,{cell}" for cell in cells)).parsed()
+    assert parsed.rows["channeling"].to_list() == ["none", "none", "none", "none", "slight"]
+    assert parsed.reasons["rule"].to_list() == ["not_in_list"] * 3
+    yes, one, non = parsed.reasons["fix"]
+    assert yes == (
+        "Was it slight or severe? Use one of those words. Or say what it means: in columns.toml, under "
+        '[words.channeling], write: "yes" = "..."'
+    )
+    assert one.startswith("Was it slight or severe?")
+    assert non.startswith("Did you mean none?")
+    assert non.endswith('"non" = "none"')
+
+
+def test_a_lab_may_say_what_its_plain_words_mean(desk: Lay) -> None:
+    toml = '[words.channeling]\n"yes" = "severe"\n"no" = "slight"'
+    text = CHANNELS + "".join(f"\n2026-04-03,c1,espresso,18,{cell}" for cell in ("yes", "no", "0"))
+    assert desk(text, toml=toml).parsed().rows["channeling"].to_list() == ["severe", "slight", "none"]
+
+
+COMFORT = "If this is a totals row, delete it in your log, or leave it: it does no harm."
+
+
+@pytest.mark.parametrize("word", ["Total", "totals", "SUM", "Average:", "mean", "Summe", "Mittelwert"])
+def test_a_row_that_sums_up_a_log_is_told_to_do_no_harm(desk: Lay, word: str) -> None:
+    text = f"Date,Coffee,Method,Dose,Out\n2026-04-03,c1,espresso,18,36\n2026-04-04,c1,espresso,18 g,36\n{word},,,36,72"
+    parsed = desk(text).parsed()
+    by_line = parsed.reasons.group_by("line", maintain_order=True).agg(pl.col("fix").unique())
+    assert parsed.rows["line"].to_list() == [2]
+    assert by_line.rows() == [(3, ["Write digits only, in g."]), (4, [COMFORT])]
+
+
+def test_a_totals_row_may_be_named_in_an_id_or_in_a_first_column_nobody_knows(desk: Lay) -> None:
+    text = "Sky,Date,Coffee,Method,Dose,Notes\nfine,,Mean,,18,\nSum,,,,36,\nfine,,c1,espresso,18,total"
+    reasons = desk(text).parsed().reasons
+    comforted = reasons.filter(fix=COMFORT)["line"].unique(maintain_order=True).to_list()
+    assert (comforted, reasons["line"].unique(maintain_order=True).to_list()) == ([2, 3], [2, 3, 4])
 
 
 def test_rows_hold_the_whole_contract(desk: Lay) -> None:
@@ -254,7 +307,7 @@ def test_minutes_and_seconds_without_a_word_are_set_aside_with_the_header_to_wri
 @pytest.mark.parametrize(
     ("cell", "said"),
     [
-        ("9,123", "Write 9.123 or 9123, or add to columns.toml: decimal_mark"),
+        ("9,123", "Write 9.123 or 9123, or add at the top of columns.toml: decimal_mark"),
         ("18,5", "Write 18.5."),
         ("n/a", 'missing = ["n/a"]'),
         ("18 g", "Write digits only, in g."),
@@ -311,4 +364,7 @@ def test_ragged_rows_are_set_aside(desk: Lay) -> None:
     found = ragged_reasons(sheet, laid.how())
     assert reasons_of(found) == [(3, None, None, "ragged_row")]
     assert found["message"][0] == "The row has 1 cells, the header has 2."
+    assert "separator" in found["fix"][0]
+    total = replace(sheet, ragged=(RaggedRow(3, ("Total",)),))
+    assert ragged_reasons(total, laid.how())["fix"].to_list() == [COMFORT]
     assert ragged_reasons(laid.sheet, laid.how()).schema == REASON_SCHEMA

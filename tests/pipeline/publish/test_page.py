@@ -258,3 +258,31 @@ def test_the_brews_farthest_from_the_model_are_named(tmp_path):
 
     assert "1 brew lies more than 3 times as far from the expected yield as is typical here (0.50 points)" in text
     assert re.search(rf"The largest residuals Brew Expected yield, % of dose Residual, points {odd} [\d.]+ -4.00", text)
+
+
+def test_the_effects_table_keeps_the_side_of_zero_and_gives_levels_no_p(tmp_path):
+    one = made_up_lab.made_up_effects(FACTS, "espresso")
+    grind = pl.col("term") == "grind_steps_finer"
+    near = one.result.table.with_columns(
+        estimate=pl.when(grind).then(0.1045).otherwise("estimate"),
+        low=pl.when(grind).then(-0.001).otherwise("low"),
+        high=pl.when(grind).then(0.21).otherwise("high"),
+    )
+    html = write(tmp_path, effects=[MethodEffects("espresso", replace(one.result, table=near))])
+
+    part = re.search(r"<caption>Effects on extraction yield.*?</table>", html, flags=re.DOTALL).group(0)
+    rows = [re.findall(r"<td[^>]*>(.*?)</td>", row) for row in part.split("<tr>")[2:]]
+    (level,) = [row for row in rows if row[1].startswith("None: yield at average settings")]
+    (finer,) = [row for row in rows if row[1] == "One step finer"]
+    assert finer[3].replace("\u2212", "-").replace("\u00a0", " ") == "-0.001 to 0.210"
+    assert level[6] == ""
+    assert finer[6] != ""
+    assert "an error common to all readings is not in these intervals" in part
+
+
+def test_intervals_say_what_they_do_not_hold(page):
+    text = Outline(page).text
+
+    assert "The intervals hold the scatter of brews, not an error common to all readings." in text
+    assert "Mean extraction yield, clean and channeled, all coffees together" in text
+    assert "is not known, it is left out and the bar is too short" in text

@@ -67,7 +67,7 @@ def test_a_file_size_limit_stops_every_kind_of_write_with_a_sentence(filled, tmp
     assert "A data file could not be written in" in said["frame"]
     assert "about 1.6 MB needed" in said["frame"]
     assert "about 60.0 kB needed" in said["bytes"]
-    assert "The commit could not be written in" in said["commit"]
+    assert "The record of this ingest could not be written in" in said["commit"]
     assert left_overs(filled) == []
     assert filled.head().number == 2
     assert verify(filled).intact

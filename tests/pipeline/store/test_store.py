@@ -152,7 +152,7 @@ def test_a_missing_commit_before_the_head_is_called_missing(filled):
     filled.manifest_path(1).unlink()
 
     assert filled.head().number == 2
-    with pytest.raises(ProblemError, match="Commit 1 is missing"):
+    with pytest.raises(ProblemError, match="Ingest 1 is missing"):
         filled.as_of(1)
 
 

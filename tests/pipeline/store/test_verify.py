@@ -71,13 +71,13 @@ def test_an_exchanged_commit_is_found_by_the_chain(filled, tmp_path, commit):
 
     messages = [finding.message for finding in verify(filled).findings]
 
-    assert any("not made from commit 1" in message for message in messages)
+    assert any("not made from ingest 1" in message for message in messages)
 
 
 def test_a_later_commit_put_first_is_found(filled):
     filled.manifest_path(1).write_bytes(filled.manifest_path(2).read_bytes())
 
-    assert any("says it is commit 2" in finding.message for finding in verify(filled).findings)
+    assert any("says it is ingest 2" in finding.message for finding in verify(filled).findings)
 
 
 def test_a_commit_that_cannot_be_opened_is_found(filled):

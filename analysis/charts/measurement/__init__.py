@@ -1,0 +1,1 @@
+"""Charts of how good the numbers are, and the marks and words that they are made from."""

@@ -1,0 +1,1 @@
+"""What the store holds for `analysis.measurement`, and the reports made of its answers."""

@@ -1,0 +1,236 @@
+"""A lab's methods: how good their yields are, the smallest difference worth talking about, and what would shrink it."""
+
+from __future__ import annotations
+
+import statistics
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, TypeVar
+
+import polars as pl
+
+from analysis.measurement.budget import brew_budget
+from analysis.measurement.component import share_words
+from analysis.measurement.drops import drop_scatter
+from analysis.measurement.effort import ONE_MORE, Effort
+from analysis.measurement.from_facts import measured_brew
+from analysis.measurement.measured import MeasuredBrew
+from analysis.measurement.same_recipe import recipe_scatter
+from analysis.measurement.smallest_difference import (
+    SmallestDifference,
+    smallest_for_brews,
+    smallest_for_recipes,
+    typical_brew,
+)
+from analysis.words import capital, count, method_word, number, sentence
+from pipeline.measurement.gather import Gathered, nearest
+from pipeline.measurement.report import Part, Report, as_data, figures, findings, freedom
+from schemas.problem import ProblemError
+
+Found = TypeVar("Found")
+
+
+@dataclass(frozen=True)
+class MethodBudget:
+    """One method: `n_brews` that are not void, `n_known` of them with an interval, the medians of these.
+
+    `u`, `k` and `expanded_u` in points of yield. `shares` in words are those of a typical brew. What could not be found
+    stands in `refusals`, in words.
+    """
+
+    method: str
+    n_brews: int
+    n_yields: int
+    n_known: int
+    u: float | None
+    k: float | None
+    expanded_u: float | None
+    shares: str
+    instrument: str
+    smallest: tuple[SmallestDifference, ...]
+    refusals: tuple[str, ...]
+
+    def summary(self) -> str:
+        """How good the yields of the method are, in a sentence."""
+        name = capital(method_word(self.method))
+        if self.expanded_u is None:
+            return f"{name}: {count(self.n_brews, 'brew')}, none with an interval. {' '.join(self.refusals)}".rstrip()
+        return (
+            f"{name}: {self.n_known} of {count(self.n_brews, 'brew')} have an interval; in the middle it reaches "
+            f"{number(self.expanded_u, 2)} points of yield either way (95 %, coverage factor {number(self.k, 2)})"
+            + (f", from {self.shares}" if self.shares else "")
+            + "."
+        )
+
+
+def method_budget(gathered: Gathered, method: str, *, repeats: int = 1) -> MethodBudget:
+    """Everything about one method; `repeats` is how often each of two recipes would be brewed."""
+    brews = gathered.brews.filter((pl.col("method") == method) & ~pl.col("is_void"))
+    if brews.is_empty():
+        near = nearest(method, gathered.brews.filter(~pl.col("is_void"))["method"])
+        raise ProblemError(f"There are no brews of the method {method}.{near}")
+    known = brews.filter(pl.col("extraction_yield_expanded_u_pct").is_not_null())
+    refusals: list[str] = []
+    typical = _tried(lambda: typical_brew(_measured(gathered, brews)), refusals)
+    shares = _tried(lambda: share_words(brew_budget(typical).shares()), refusals) if typical else None
+    smallest = _smallest(gathered, typical, method, repeats, refusals) if typical and shares is not None else ()
+    return MethodBudget(
+        method=method,
+        n_brews=brews.height,
+        n_yields=brews["extraction_yield_pct"].count(),
+        n_known=known.height,
+        u=_median(known["extraction_yield_u_pct"]),
+        k=_median(known["extraction_yield_k"]),
+        expanded_u=_median(known["extraction_yield_expanded_u_pct"]),
+        shares=shares or "",
+        instrument=typical.readings[0].instrument if typical else "",
+        smallest=smallest,
+        refusals=tuple(refusals),
+    )
+
+
+def _measured(gathered: Gathered, brews: pl.DataFrame) -> list[MeasuredBrew]:
+    """Brews with a yield, those with an interval where there are any."""
+    rows = brews.filter(pl.col("extraction_yield_pct").is_not_null())
+    if rows.is_empty():
+        raise ProblemError("No brew of it has a yield; `brewtrials flags` says what is in the way.")
+    known = rows.filter(pl.col("extraction_yield_expanded_u_pct").is_not_null())
+    used = rows if known.is_empty() else known
+    return [measured_brew(row, gathered.groups[row["brew"]], gathered.settings) for row in used.iter_rows(named=True)]
+
+
+def _smallest(
+    gathered: Gathered, typical: MeasuredBrew, method: str, repeats: int, refusals: list[str]
+) -> tuple[SmallestDifference, ...]:
+    """The two numbers for brews that are measured and for recipes that are brewed, as far as the data say."""
+    instrument = typical.readings[0].instrument or None
+    readings = gathered.readings.filter(pl.col("strength_pct").is_not_null())
+    scatter = drop_scatter(readings, instrument_id=instrument, method=method)
+    effort = _habit(readings, instrument, method)
+    recipes = _tried(lambda: recipe_scatter(gathered.brews, method=method), refusals)
+    found = [_tried(lambda: smallest_for_brews(typical, scatter, effort=effort), refusals)]
+    if found[0] and recipes:
+        brewed = replace(effort, brews=repeats)
+        found.append(_tried(lambda: smallest_for_recipes(typical, scatter, recipes, effort=brewed), refusals))
+    return tuple(one for one in found if one)
+
+
+def _habit(readings: pl.DataFrame, instrument: str | None, method: str) -> Effort:
+    """How this lab measures a brew of the method: the middle number of samples and of readings of each."""
+    counts = (
+        readings.filter(
+            pl.col("instrument_id").eq_missing(pl.lit(instrument, pl.String))
+            & (pl.col("method") == method)
+            & ~pl.col("is_void")
+        )
+        .group_by("brew")
+        .agg(samples=pl.col("sample_no").n_unique(), readings=pl.len())
+    )
+    samples = statistics.median_low(counts["samples"].to_list())
+    of_each = statistics.median_low((counts["readings"] // samples).to_list())
+    return Effort(samples=samples, readings_per_sample=max(of_each, 1))
+
+
+def _tried(make: Callable[[], Found], refusals: list[str]) -> Found | None:
+    """What `make` gives; None where it refuses, with the reason among `refusals`."""
+    try:
+        return make()
+    except ProblemError as problem:
+        if str(problem) not in refusals:
+            refusals.append(str(problem))
+        return None
+
+
+def _median(values: pl.Series) -> float | None:
+    known = values.drop_nulls()
+    return statistics.median_low(known.to_list()) if known.len() else None
+
+
+def method_report(found: MethodBudget, *, timezone: str) -> Report:
+    """One method in full: the smallest difference worth talking about, and what one more of each kind buys."""
+    said = [found.summary()]
+    for one in found.smallest:
+        said += one.sentences()
+    if found.expanded_u is not None:
+        said += found.refusals
+    headers = ("what is compared", "effort", "u of a difference", "differs by chance up to", "found in 8 of 10", "df")
+    rows = [
+        (one.about, one.effort.words(), *(_points(x) for x in (one.u_difference, one.critical, one.detectable)),
+         freedom(one.df))
+        for one in found.smallest
+    ]  # fmt: skip
+    part = Part("", [sentence(text) for text in said], headers if rows else (), rows, right=headers[2:])
+    return Report([part], findings(_findings([found])), as_data(_data(found), timezone))
+
+
+def summary_report(methods: Sequence[MethodBudget], *, timezone: str) -> Report:
+    """All methods of a lab side by side."""
+    headers = ("method", "brews", "with interval", "interval", "mostly from", "two brews", "two recipes")
+    rows = []
+    for one in methods:
+        critical = {found.about: f"{_points(found.critical)} ({freedom(found.df)})" for found in one.smallest}
+        rows.append(
+            (
+                method_word(one.method),
+                f"{one.n_brews:,}",
+                f"{one.n_known:,}",
+                f"+- {_points(one.expanded_u)}" if one.expanded_u is not None else "not known",
+                one.shares.partition(",")[0],
+                critical.get("two brews measured", "not known"),
+                critical.get("two recipes brewed", "not known"),
+            )
+        )
+    said = [
+        "Interval: how far the 95 % interval of a yield reaches either way, in the middle of the method's brews. Two "
+        "brews measured the usual way, or two recipes brewed once each, differ by up to the last two columns in 95 of "
+        "100 cases where there is no difference (degrees of freedom in brackets: with few, nobody knows yet).",
+        *(method.summary() for method in methods if method.expanded_u is None),
+        "What one more reading, sample or brew would buy: brewtrials budget --method METHOD.",
+    ]
+    part = Part("", said, headers, rows, right=(*headers[1:4], *headers[5:]))
+    data = as_data([_data(one) for one in methods], timezone)
+    return Report([part], findings(_findings(methods)), data, none="No brews yet, so there is nothing to say.")
+
+
+def _findings(methods: Sequence[MethodBudget]) -> list[tuple[Any, ...]]:
+    rows: list[tuple[Any, ...]] = []
+    for one in methods:
+        name, n = one.method, one.n_known
+        medians = (("median standard uncertainty of yield", one.u), ("median half interval of yield", one.expanded_u))
+        rows += [("method", name, what, value, None, None, "points", n, one.shares or None) for what, value in medians]
+        for found in one.smallest:
+            about, basis = found.about, f"{found.effort.words()}; {found.rests_on}"
+            rows += [
+                ("smallest difference", name, f"{about}: {what}", value, None, None, "points", n, basis)
+                for what, value in (("differs by chance up to", found.critical), ("found in 8 of 10", found.detectable))
+            ]
+            before = f"standard uncertainty of a difference, now {found.u_difference:.4g}"
+            rows += [
+                (
+                    "one more",
+                    name,
+                    f"{about}: {ONE_MORE[more.what]}",
+                    more.u_difference,
+                    None,
+                    None,
+                    "points",
+                    n,
+                    before,
+                )
+                for more in found.purchases
+            ]
+    return rows
+
+
+def _data(found: MethodBudget) -> dict[str, Any]:
+    fields = ("method", "n_brews", "n_yields", "n_known", "u", "k", "expanded_u", "shares", "instrument")
+    smallest = [as_data(one) | {"sentences": one.sentences()} for one in found.smallest]
+    return {name: getattr(found, name) for name in fields} | {
+        "smallest_differences": smallest,
+        "refusals": found.refusals,
+        "sentences": [found.summary()],
+    }
+
+
+def _points(value: float) -> str:
+    return f"{figures(value, most=2)} points"
