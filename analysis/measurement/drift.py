@@ -77,9 +77,10 @@ def drift(checks: Sequence[Check], *, resolution: float | None = None) -> Drift 
     if refusal:
         return NoDrift(len(ordered), refusal)
     weeks, errors, levels = _per_occasion(ordered, starts)
-    own_time, own_error = _beside(levels, weeks), _beside(levels, errors)
+    basis = _basis(levels)
+    own_time, own_error = weeks - basis @ (basis.T @ weeks), errors - basis @ (basis.T @ errors)
     sxx = float(own_time @ own_time)
-    df = len(starts) - int(np.linalg.matrix_rank(levels)) - 1
+    df = len(starts) - basis.shape[1] - 1
     if df < 1 or sxx <= NOTHING * float(weeks @ weeks):
         return NoDrift(len(ordered), "the reference values changed along with time, so that neither can be told apart")
     slope = float(own_time @ own_error) / sxx
@@ -129,18 +130,16 @@ def _per_occasion(ordered: Sequence[Check], starts: Sequence[int]) -> tuple[Floa
     ends = [*starts[1:], len(ordered)]
     groups = [ordered[start:end] for start, end in zip(starts, ends, strict=True)]
     first = ordered[0].checked_at
-    weeks = np.array([float(np.mean([(check.checked_at - first) / WEEK for check in group])) for group in groups])
-    errors = np.array([float(np.mean([check.error for check in group])) for group in groups])
-    levels = np.array(
-        [[np.mean([check.reference == value for check in group]) for value in values] for group in groups]
-    )
-    return weeks, errors, levels.astype(np.float64)
+    weeks = [sum((check.checked_at - first) / WEEK for check in group) / len(group) for group in groups]
+    errors = [sum(check.error for check in group) / len(group) for group in groups]
+    levels = [[sum(check.reference == value for check in group) / len(group) for value in values] for group in groups]
+    return np.array(weeks), np.array(errors), np.array(levels)
 
 
-def _beside(levels: Floats, values: Floats) -> Floats:
-    """What is left of `values` beside the levels of the reference values."""
-    fitted = np.linalg.lstsq(levels, values, rcond=None)[0]
-    return np.asarray(values - levels @ fitted, np.float64)
+def _basis(levels: Floats) -> Floats:
+    """Orthonormal columns that span the levels of the reference values: one where all were checked each time."""
+    directions, sizes, _ = np.linalg.svd(levels, full_matrices=False)
+    return np.asarray(directions[:, sizes > NOTHING * sizes[0]], np.float64)
 
 
 def _alike(residual: Floats) -> bool:

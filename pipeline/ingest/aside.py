@@ -10,7 +10,7 @@ import polars as pl
 from pipeline.ingest.draft import Draft
 from pipeline.ingest.key_text import key_text_of_cells
 from pipeline.ingest.later_version import mended_in_place
-from pipeline.ingest.own_cell import own_cell
+from pipeline.ingest.own_cell import in_own_words, own_cell
 from pipeline.ingest.raw_rows import raw_rows, row_json
 from pipeline.ingest.unit import WHERE, Outcome, Unit, without
 from pipeline.parse.wire import to_json
@@ -47,6 +47,8 @@ def entries(unit: Unit, outcome: Outcome, *, since: str) -> pl.DataFrame:
                     "source_file": unit.source_file,
                     "column": cell.column if cell else row["column"],
                     "value": cells[cell.position] if cell else row["value"],
+                    "message": in_own_words(row["message"], row["column"], cell),
+                    "fix": in_own_words(row["fix"], row["column"], cell),
                     "row_json": row_json(part.how.header, cells),
                     "own_header": cell.header if cell else "",
                     "key_text": key_text_of_cells(TABLES[unit.table], {**part.how.constants, **own}),

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from pipeline.parse.model import ColumnReading, Interpretation
+from schemas.plain import plain
 
 
 def own_cell(how: Interpretation, column: str | None, cells: Sequence[str]) -> ColumnReading | None:
@@ -17,6 +19,13 @@ def own_cell(how: Interpretation, column: str | None, cells: Sequence[str]) -> C
         found = [one for one in how.columns if column in (one.column, "tds_pct") and one.role == "reading"]
     found = [one for one in found if one.position < len(cells)]
     return max(found, key=lambda one: _number(one, cells), default=None)
+
+
+def in_own_words(text: str, column: str | None, cell: ColumnReading | None) -> str:
+    """A sentence that names the user's own header instead of the contract's column, where the two differ."""
+    if column is None or cell is None or plain(cell.header) == plain(column) or cell.header in text:
+        return text
+    return re.sub(rf"\b{re.escape(column)}\b", lambda _: cell.header, text)
 
 
 def _number(one: ColumnReading, cells: Sequence[str]) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import polars as pl
@@ -32,6 +33,15 @@ IN_THE_WAY = (
     "mass_missing",
 )
 """Row rules that leave a brew without a yield."""
+SLIPS = (
+    "looks_like_brix",
+    "looks_like_fraction",
+    "looks_swapped",
+    "looks_tenfold",
+    "yield_beyond_soluble",
+    "yield_unusual",
+)
+"""Row rules by which a brew's yield is more likely a slip of the pen than a brew."""
 MOST_NAMED = 6
 ALIKE = 0.6
 """Names from this resemblance on are worth a question, as the standard library has it."""
@@ -68,13 +78,8 @@ class Gathered:
     def why_no_yield(self, brew: dict[str, Any]) -> str:
         """Why a brew has no yield, and what to do, in sentences."""
         brew_id = brew["brew_id"]
-        flags = find_flags(
-            self.brews.drop("brew", *OF_LOT_AND_SCALE),
-            self.inputs.brews,
-            self.inputs.readings,
-            settings=self.settings,
-        ).filter((pl.col("brew_id") == brew_id) & pl.col("rule").is_in(IN_THE_WAY))
-        told = flags.select("message", "fix").unique(maintain_order=True)
+        in_the_way = (pl.col("brew_id") == brew_id) & pl.col("rule").is_in(IN_THE_WAY)
+        told = self._flags.filter(in_the_way).select("message", "fix").unique(maintain_order=True)
         said = [f"{message} {fix}" for message, fix in told.iter_rows()]
         if brew["n_readings"] == 0:
             said.append("It has no reading of strength. Take at least one.")
@@ -83,14 +88,26 @@ class Gathered:
         said = said or ["`brewtrials flags` says what is in the way."]
         return " ".join([f"Brew {brew_id} has no extraction yield, so there is no budget for it.", *said])
 
+    @cached_property
+    def _flags(self) -> pl.DataFrame:
+        facts = self.brews.drop("brew", *OF_LOT_AND_SCALE)
+        return find_flags(facts, self.inputs.brews, self.inputs.readings, settings=self.settings)
+
+    @cached_property
+    def slips(self) -> frozenset[str]:
+        """Brews whose yield is flagged as a likely slip."""
+        return frozenset(self._flags.filter(pl.col("rule").is_in(SLIPS))["brew_id"].drop_nulls())
+
+    @cached_property
     def drying(self) -> Drying:
         """Strengths by drying of all brews that are not void."""
         kept = self.brews.filter(~pl.col("is_void")).select("brew_id", "method")
         return dried_strengths(self.dryings, self.instruments, kept, settings=self.settings)
 
+    @cached_property
     def checks(self) -> pl.DataFrame:
         """Stored checks of the instruments, and those that dried samples make."""
-        dried = reference_checks(self.drying(), self.inputs.readings, self.brews.select("brew_id", "brewed_at"))
+        dried = reference_checks(self.drying, self.inputs.readings, self.brews.select("brew_id", "brewed_at"))
         return pl.concat([self.calibrations, dried.drop_nulls("checked_at")], how="diagonal")
 
 

@@ -47,6 +47,7 @@ class MethodBudget:
     expanded_u: float | None
     shares: str
     instrument: str
+    n_slips: int
     smallest: tuple[SmallestDifference, ...]
     refusals: tuple[str, ...]
 
@@ -84,6 +85,7 @@ def method_budget(gathered: Gathered, method: str, *, repeats: int = 1) -> Metho
         expanded_u=_median(known["extraction_yield_expanded_u_pct"]),
         shares=shares or "",
         instrument=typical.readings[0].instrument if typical else "",
+        n_slips=brews.filter(pl.col("brew_id").is_in(list(gathered.slips))).height,
         smallest=smallest,
         refusals=tuple(refusals),
     )
@@ -107,7 +109,8 @@ def _smallest(
     readings = gathered.readings.filter(pl.col("strength_pct").is_not_null())
     scatter = drop_scatter(readings, instrument_id=instrument, method=method)
     effort = _habit(readings, instrument, method)
-    recipes = _tried(lambda: recipe_scatter(gathered.brews, method=method), refusals)
+    believed = gathered.brews.filter(~pl.col("brew_id").is_in(list(gathered.slips)))
+    recipes = _tried(lambda: recipe_scatter(believed, method=method), refusals)
     found = [_tried(lambda: smallest_for_brews(typical, scatter, effort=effort), refusals)]
     if found[0] and recipes:
         brewed = replace(effort, brews=repeats)
@@ -151,15 +154,18 @@ def method_report(found: MethodBudget, *, timezone: str) -> Report:
     said = [found.summary()]
     for one in found.smallest:
         said += one.sentences()
+    if found.n_slips:
+        flagged = count(found.n_slips, "brew flagged as a likely slip", "brews flagged as likely slips")
+        said.append(f"Left out of the scatter of recipes: {flagged} (see `brewtrials flags`)")
     if found.expanded_u is not None:
         said += found.refusals
-    headers = ("what is compared", "effort", "u of a difference", "differs by chance up to", "found in 8 of 10", "df")
+    headers = ("what is compared", "u of a difference", "differs by chance up to", "found in 8 of 10", "df")
     rows = [
-        (one.about, one.effort.words(), *(_points(x) for x in (one.u_difference, one.critical, one.detectable)),
+        (one.about, *(_points(x) for x in (one.u_difference, one.critical, one.detectable)),
          freedom(one.df))
         for one in found.smallest
     ]  # fmt: skip
-    part = Part("", [sentence(text) for text in said], headers if rows else (), rows, right=headers[2:])
+    part = Part("", [sentence(text) for text in said], headers if rows else (), rows, right=headers[1:])
     return Report([part], findings(_findings([found])), as_data(_data(found), timezone))
 
 
@@ -223,7 +229,7 @@ def _findings(methods: Sequence[MethodBudget]) -> list[tuple[Any, ...]]:
 
 
 def _data(found: MethodBudget) -> dict[str, Any]:
-    fields = ("method", "n_brews", "n_yields", "n_known", "u", "k", "expanded_u", "shares", "instrument")
+    fields = ("method", "n_brews", "n_yields", "n_known", "u", "k", "expanded_u", "shares", "instrument", "n_slips")
     smallest = [as_data(one) | {"sentences": one.sentences()} for one in found.smallest]
     return {name: getattr(found, name) for name in fields} | {
         "smallest_differences": smallest,

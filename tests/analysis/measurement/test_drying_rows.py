@@ -105,3 +105,20 @@ def test_two_weighings_under_one_number_are_asked_about(lab):
     )
     assert report.entries[0].set_aside == 2
     assert set(lab.list("set_aside")["rule"]) == {"key_clash"}
+
+
+def test_weights_that_cannot_be_are_set_aside_at_ingest_and_conserved(lab):
+    report = take(
+        lab,
+        "r1,a,oven-1,1,1,,fine,30.0000,35.0000,30.0655,105,2026-03-02T16:00\n"
+        "r1,a,oven-1,1,2,,fine,30.0000,35.0000,29.9000,105,2026-03-02T17:30\n"  # less than the dish
+        "r1,a,oven-1,1,3,,fine,30.0000,35.0000,36.0000,105,2026-03-02T17:30\n"  # more than with the sample
+        "r1,,oven-1,1,4,no,fine,30.0000,35.0000,30.0653,105,2026-03-02T17:30\n",  # of no brew, and no blank dish
+    )
+    (entry,) = report.entries
+    assert (entry.rows_read, entry.taken_in, entry.set_aside, entry.adds_up) == (4, 1, 3, True)
+    assert sorted(lab.list("set_aside").select("line", "rule").rows()) == [
+        (3, "dry_not_above_dish"),
+        (4, "dry_above_sample"),
+        (5, "empty_required"),
+    ]

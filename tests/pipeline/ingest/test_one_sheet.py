@@ -149,3 +149,17 @@ def test_a_void_brew_of_the_future_stays(lab):
     report = lab.take("log.csv", header + "2031-04-03 09:15;Ana;Sunrise;espresso;18,0;36,0;;;wrong year\n")
 
     assert report.entries[0].taken_in == 1
+
+
+def test_a_physics_reason_speaks_of_the_users_own_header(lab):
+    lab.take(
+        "log.csv", HEADER.replace("Beverage (g)", "Cup weight (g)") + "2026-04-03 09:15;Ana;Sun;espresso;18;;9,5;\n"
+    )
+
+    assert lab.list("set_aside").select("column", "message", "fix").rows() == [
+        (
+            "beverage_g",
+            "Cup weight (g) is empty; the percolation mass balance needs it.",
+            "Fill in Cup weight (g), or say which mass_balance applies.",
+        )
+    ]

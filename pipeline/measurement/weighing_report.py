@@ -1,0 +1,67 @@
+"""What drying and weighing say: strengths by oven, and whether the weights of brews add up."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from analysis.measurement.closure import Closure, mass_closure
+from analysis.measurement.closure_words import closure_sentences, suspect_sentence
+from analysis.measurement.drying_words import OVEN_CAUTION, dried_sentences, drying_sentences, refusal_sentence
+from pipeline.measurement.gather import OF_LOT_AND_SCALE, Gathered
+from pipeline.measurement.report import Part
+
+MOST_SUSPECTS = 12
+"""Suspects named on screen; the flags name them all."""
+
+
+def drying_part(gathered: Gathered, instrument_id: str | None) -> Part | None:
+    """Strengths by drying, of all ovens or of one; None where nothing was dried."""
+    drying = gathered.drying
+    done = [brew for brew in drying.brews if instrument_id in (None, brew.oven)]
+    refused = [brew for brew in drying.refused if instrument_id in (None, brew.oven)]
+    if not done and not refused:
+        return None
+    said = [*drying_sentences(drying)]
+    for brew in done:
+        said.append(" ".join(dried_sentences(brew, constant_mass_pct=drying.constant_mass_pct)))
+    said += [refusal_sentence(brew) for brew in refused]
+    return Part("Strength by drying", [*said, f"Caution: {OVEN_CAUTION}"])
+
+
+def drying_findings(gathered: Gathered, instrument_id: str | None) -> list[tuple[Any, ...]]:
+    """Strengths by drying as rows of `FINDING`."""
+    return [
+        ("drying", brew.brew_id, "strength by drying", brew.tds_pct, brew.budget and brew.budget.low,
+         brew.budget and brew.budget.high, "%", len(brew.dishes), f"n counts dishes dried in {brew.oven}")
+        for brew in gathered.drying.brews
+        if instrument_id in (None, brew.oven)
+    ]  # fmt: skip
+
+
+def closure_of(gathered: Gathered) -> Closure:
+    """Whether the weights of the lab's brews add up."""
+    facts = gathered.brews.drop("brew", *OF_LOT_AND_SCALE)
+    return mass_closure(facts, gathered.instruments, settings=gathered.settings)
+
+
+def closure_part(gathered: Gathered) -> Part | None:
+    """Mass closure and likely weighing errors; None where there are no brews."""
+    closure = closure_of(gathered)
+    if not closure.methods and not closure.screens:
+        return None
+    named = {suspect_sentence(one) for one in closure.suspects[MOST_SUSPECTS:]}
+    said = [text for text in closure_sentences(closure) if text not in named]
+    if named:
+        said.append(f"And {len(named)} more: brewtrials flags lists them all.")
+    return Part("Do the weights add up?", said)
+
+
+def closure_findings(gathered: Gathered) -> list[tuple[Any, ...]]:
+    """Pooled residuals of the methods as rows of `FINDING`."""
+    rows: list[tuple[Any, ...]] = []
+    for one in closure_of(gathered).methods:
+        basis = f"{one.n_closed} of {one.n_judged} add up within twice their standard uncertainty"
+        rows.append(
+            ("closure", one.method, "unaccounted for", one.mean_g, one.low_g, one.high_g, "g", one.n_brews, basis)
+        )
+    return rows
