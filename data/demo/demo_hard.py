@@ -108,7 +108,7 @@ def plant_dryings(tables: Tables) -> None:
         for dish in (1, 2):
             empty_g, poured_g = 31.2 + 0.137 * (2 * place + dish), 5.0 + 0.021 * dish
             left_g = poured_g * sum(read) / len(read) / 100 + 0.0002 * (dish - 1)
-            for number, still_wet_g in ((1, 0.0007), (2, 0.0)):
+            for number, still_wet_g in ((1, 0.0007), (2, 0.0001), (3, 0.0)):
                 tables.put(
                     "dryings.csv", _dish(brew_id, dish, number, empty_g, empty_g + poured_g, left_g + still_wet_g)
                 )
