@@ -32,14 +32,15 @@ def agreement_sentences(agreement: Agreement, *, tolerance_pct: float | None = N
     if tolerance_pct is not None:
         said.append(_stand_in(agreement, tolerance_pct))
     said += [_slope(agreement), *_stated(agreement), _basis(agreement), *agreement.notes]
-    return tuple(sentence(text) for text in said)
+    return tuple(_sentence(text, agreement.b) for text in said)
 
 
 def agreement_sentence(agreement: Agreement | NotCompared) -> str:
     """The verdict in one sentence with what it is based on, or why there is none."""
     if isinstance(agreement, NotCompared):
-        return sentence(agreement.reason)
-    return sentence(f"{_gap(agreement)}; {_limits(agreement)}; {_short_slope(agreement)}; {_basis(agreement)}")
+        return _sentence(agreement.reason, agreement.a)
+    text = f"{_gap(agreement)}; {_limits(agreement)}; {_short_slope(agreement)}; {_basis(agreement)}"
+    return _sentence(text, agreement.b)
 
 
 def prediction_words(agreement: Agreement, reading_pct: float) -> str:
@@ -167,3 +168,8 @@ def _basis(agreement: Agreement) -> str:
 
 def _signed_span(low: float, high: float, digits: int) -> str:
     return f"{signed(low, digits)} to {signed(high, digits)}"
+
+
+def _sentence(text: str, name: str) -> str:
+    """A sentence; an instrument's name that it begins with keeps its letters."""
+    return f"{name}{sentence(text)[len(name) :]}" if text.startswith(f"{name} ") else sentence(text)

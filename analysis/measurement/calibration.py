@@ -22,13 +22,18 @@ READS_STRENGTH = ("refractometer", "")
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """One check: what the instrument should have read (with its standard uncertainty, if stated) and what it read."""
+    """One check: what the instrument should have read (with its standard uncertainty, if stated) and what it read.
+
+    `reference_shared_u` is the part of `reference_u` that every check against references of that kind has in common,
+    such as strengths from one drying oven.
+    """
 
     checked_at: datetime
     kind: CheckKind
     reference: float
     observed: float
     reference_u: float | None = None
+    reference_shared_u: float | None = None
 
     @property
     def error(self) -> float:
@@ -59,8 +64,8 @@ class InstrumentChecks:
 def read_checks(calibrations: pl.DataFrame, instruments: pl.DataFrame) -> tuple[InstrumentChecks, ...]:
     """Every instrument of either table with its checks, sorted by id; one without checks is there too.
 
-    `calibrations` holds stored checks, and may hold `reference_u`, the standard uncertainty of the reference value;
-    `instruments` has instrument_id, kind, unit and resolution.
+    `calibrations` holds stored checks, and may hold reference_u and reference_shared_u as in `Check`; `instruments`
+    has instrument_id, kind, unit and resolution.
     """
     found: defaultdict[str, list[Check]] = defaultdict(list)
     for row in calibrations.sort("checked_at", "check_kind", "reference_value", descending=[False, True, False]).rows(
@@ -73,6 +78,7 @@ def read_checks(calibrations: pl.DataFrame, instruments: pl.DataFrame) -> tuple[
                 reference=row["reference_value"],
                 observed=row["observed_value"],
                 reference_u=row.get("reference_u"),
+                reference_shared_u=row.get("reference_shared_u"),
             )
         )
     known = {row["instrument_id"]: row for row in instruments.iter_rows(named=True)}

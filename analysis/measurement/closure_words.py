@@ -49,7 +49,7 @@ def residual_sentence(row: Mapping[str, Any]) -> str:
 
 def method_sentence(method: MethodClosure) -> str:
     """What the brews of one method leave unaccounted for on average, with n and interval, and what may be behind it."""
-    brews = f"{count(method.n_brews, method_word(method.method) + ' brew')}"
+    brews = f"{count(method.n_brews, 'brew')} ({method_word(method.method)})"
     if method.low_g is None or method.high_g is None or method.low_pct is None or method.high_pct is None:
         return sentence(f"{brews} with spent grounds weighed: {_unaccounted(method.mean_g)}; no interval from one brew")
     text = (
@@ -66,7 +66,7 @@ def method_sentence(method: MethodClosure) -> str:
 
 def screen_sentence(screen: Screen) -> str:
     """What brews without spent grounds were judged by."""
-    usual, brews = screen.usual, count(screen.n_judged, f"{method_word(screen.method)} brew")
+    usual, brews = screen.usual, f"{count(screen.n_judged, 'brew')} ({method_word(screen.method)})"
     if usual.low is None or usual.high is None:
         return sentence(
             f"{brews} without spent grounds weighed: too few brews of the method ({usual.n}) to say how much water is "

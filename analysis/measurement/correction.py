@@ -151,7 +151,8 @@ def _refusal(used: Sequence[Check]) -> str:
 def _exact(means: ReferenceMeans, line: MeansLine, step: float) -> bool:
     """Whether nothing at all is known to be uncertain."""
     variance, _ = check_scatter(means, line, 2 if line.var_slope > 0 else 1)
-    return step == 0 and not means.variance.any() and math.sqrt(variance) <= NOTHING * float(np.abs(means.value).max())
+    stated = means.variance.any() or means.shared.any()
+    return step == 0 and not stated and math.sqrt(variance) <= NOTHING * float(np.abs(means.value).max())
 
 
 def _chosen(means: ReferenceMeans, step: float, kind: Kind | None) -> tuple[MeansLine | None, str]:
@@ -190,7 +191,8 @@ def _result(
     widened = max(line.chi2 / spare, 1.0) if misfit else 1.0
     variance, _ = check_scatter(means, line, fitted)
     wander = max(variance - step - (repeat_sd or 0.0) ** 2, 0.0)
-    height, var_slope = line.var_height * widened, line.var_slope * widened
+    height = line.var_height * widened + line.shared_in_height**2
+    var_slope = line.var_slope * widened + line.shared_in_slope**2
     in_height = line.scatter_in_height * widened + wander
     found = FittedCorrection(
         kind="offset and slope" if fitted == 2 else "offset",
@@ -209,7 +211,7 @@ def _result(
         first=min(check.checked_at for check in used),
         last=max(check.checked_at for check in used),
         scatter=math.sqrt(variance),
-        references_exact=not means.variance.any(),
+        references_exact=not (means.variance.any() or means.shared.any()),
         misfit=misfit,
         no_slope=no_slope,
     )

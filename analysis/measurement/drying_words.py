@@ -73,7 +73,7 @@ def refusal_sentence(brew: NotDried) -> str:
 
 def scatter_sentence(oven: str, method: str, scatter: DishScatter) -> str:
     """How far dishes of one brew scatter in an oven, and what it rests on."""
-    whose = "all methods" if scatter.of_oven else f"{method_word(method)} brews"
+    whose = "all methods" if scatter.of_oven else method_word(method)
     return sentence(
         f"dishes of one brew dried in {oven} scatter by {number(100 * scatter.seen, 2)} % of the strength "
         f"(standard deviation; {count(scatter.n_brews, 'brew')} with two or more dishes, "

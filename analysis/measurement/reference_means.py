@@ -24,10 +24,14 @@ SETTLED = 1e-12
 
 @dataclass(frozen=True, slots=True)
 class ReferenceMeans:
-    """Checks by reference value: its value and variance, mean observed, number, squared deviations from that mean."""
+    """Checks by reference value: its value and variance, mean observed, number, squared deviations from that mean.
+
+    `variance` is each reference's own; `shared` is the standard uncertainty that they have in common.
+    """
 
     value: Floats
     variance: Floats
+    shared: Floats
     observed: Floats
     n: Floats
     squares: Floats
@@ -35,7 +39,10 @@ class ReferenceMeans:
 
 @dataclass(frozen=True, slots=True)
 class MeansLine:
-    """A fit in observed units: the line, its variances, and how much of each comes from the scatter of checks."""
+    """A fit in observed units: the line, its variances, and how much of each comes from the scatter of checks.
+
+    `shared_in_height` and `shared_in_slope` are what the references' common error gives them besides.
+    """
 
     offset: float
     slope: float
@@ -46,6 +53,8 @@ class MeansLine:
     scatter_in_slope: float
     chi2: float
     df: int
+    shared_in_height: float = 0.0
+    shared_in_slope: float = 0.0
 
 
 def reference_means(used: Sequence[Check], reference_u: float | None) -> ReferenceMeans:
@@ -54,9 +63,11 @@ def reference_means(used: Sequence[Check], reference_u: float | None) -> Referen
     groups = [[check for check in used if check.reference == value] for value in values]
     observed = [np.array([check.observed for check in group]) for group in groups]
     stated = [[reference_u if check.reference_u is None else check.reference_u for check in group] for group in groups]
+    shared = np.array([max(check.reference_shared_u or 0.0 for check in group) for group in groups])
     return ReferenceMeans(
         value=np.array(values),
-        variance=np.array([max((u or 0.0) ** 2 for u in group) for group in stated]),
+        variance=np.maximum(np.array([max((u or 0.0) ** 2 for u in group) for group in stated]) - shared**2, 0.0),
+        shared=shared,
         observed=np.array([part.mean() for part in observed]),
         n=np.array([float(part.size) for part in observed]),
         squares=np.array([float(((part - part.mean()) ** 2).sum()) for part in observed]),
@@ -99,6 +110,7 @@ def _fitted(means: ReferenceMeans, variance: float, df: int, step: float, *, slo
     if slope:
         found = reference_line(means.value, means.observed, means.variance, shown)
         in_slope = float((found.weights * found.spread) ** 2 @ own) * found.var_slope**2
+        common = found.slope * means.shared
         return MeansLine(
             offset=found.intercept,
             slope=found.slope,
@@ -109,6 +121,8 @@ def _fitted(means: ReferenceMeans, variance: float, df: int, step: float, *, slo
             scatter_in_slope=in_slope,
             chi2=found.chi2,
             df=df,
+            shared_in_height=float(found.weights @ common) * found.var_height,
+            shared_in_slope=float((found.weights * found.spread) @ common) * found.var_slope,
         )
     weights = 1 / (shown + means.variance)
     errors = means.observed - means.value
@@ -123,4 +137,5 @@ def _fitted(means: ReferenceMeans, variance: float, df: int, step: float, *, slo
         scatter_in_slope=0.0,
         chi2=float(weights @ (errors - offset) ** 2),
         df=df,
+        shared_in_height=float(weights @ means.shared) * var_height,
     )

@@ -9,7 +9,7 @@ import traceback
 
 import typer
 
-from pipeline.cli import budget, gating, instruments, lists, numbers, pages, start, taking_in, upkeep
+from pipeline.cli import budget, gating, gauge, instruments, lists, numbers, pages, start, taking_in, upkeep
 from pipeline.cli.usage import complain_of_usage
 from schemas.problem import ProblemError
 
@@ -28,7 +28,7 @@ app = typer.Typer(
     name="brewtrials", help=HELP, no_args_is_help=True, add_completion=False, rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )  # fmt: skip
-for group in (start, taking_in, lists, numbers, budget, instruments, pages, upkeep, gating):
+for group in (start, taking_in, lists, numbers, budget, instruments, pages, upkeep, gating, gauge):
     group.add_to(app)
 
 

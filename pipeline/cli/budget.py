@@ -17,7 +17,7 @@ SEED = 1
 
 def add_to(app: typer.Typer) -> None:
     """Register the command."""
-    add(app, "budget", budget, "How good is a yield, and which difference is worth talking about?")
+    add(app, "budget", budget, "How sure is a yield, and which difference is worth a word?")
 
 
 def budget(

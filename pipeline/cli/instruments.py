@@ -35,8 +35,10 @@ def instruments(
     out: Out = None,
     as_of: AsOf = None,
 ) -> None:
-    """Can the instruments be relied on? Zero and reference checks, drift, the correction they call for (a block for
-    lab.toml), times in which readings are in doubt, and how far two instruments that read the same samples agree.
+    """Tell whether the instruments can be relied on.
+
+    Zero and reference checks, drift, the correction they call for (a block for lab.toml), times in which readings are
+    in doubt, and how far two instruments that read the same samples agree.
 
     Where samples were dried in an oven, it serves as the reference; where spent grounds were weighed, the weights of
     a brew must add up. Nothing is corrected unless lab.toml declares it.

@@ -7,9 +7,9 @@ from collections.abc import Callable
 from typing import Any
 
 import typer
-from typer.core import TyperCommand
+from typer.core import TyperCommand, TyperGroup
 
-TYPE_WORDS = re.compile(r" <[\w\[\]]+>|  \[x>=\d+\]")
+TYPE_WORDS = re.compile(r" <[\w\[\]]+>|\s+\[x>=[\d.]+\]|;\s+x>=[\d.]+(?=\])")
 IN_PLACE_OF_LAB = re.compile(r"\[env\s+var:\s+BREWTRIALS_LAB;\s+required\]")
 BRACES = re.compile(r"\{([\w.]+)\}")
 
@@ -19,8 +19,20 @@ class PlainCommand(TyperCommand):
 
     def get_help(self, ctx: Any) -> str:
         """The help page."""
-        text = IN_PLACE_OF_LAB.sub("[required]", TYPE_WORDS.sub("", super().get_help(ctx)))
-        return BRACES.sub(r"\1", text)
+        return plainly(super().get_help(ctx))
+
+
+class PlainGroup(TyperGroup):
+    """A command with further commands of its own whose help names no data types."""
+
+    def get_help(self, ctx: Any) -> str:
+        """The help page."""
+        return plainly(super().get_help(ctx))
+
+
+def plainly(text: str) -> str:
+    """A help page in words that a user knows."""
+    return BRACES.sub(r"\1", IN_PLACE_OF_LAB.sub("[required]", TYPE_WORDS.sub("", text)))
 
 
 def add(app: typer.Typer, name: str, function: Callable[..., None], summary: str) -> None:

@@ -50,7 +50,8 @@ def _show_part(part: Part) -> None:
     if part.sentences:
         say("\n".join(part.sentences))
     if part.rows:
-        say()
+        if part.title or part.sentences:
+            say()
         show_rows(part.headers, part.rows, right=part.right)
     if part.block:
         say("\n" + part.block.rstrip())

@@ -14,9 +14,15 @@ MISSING = {
     "folder": "which folder? Name the project folder to make, such as my-lab",
     "sql": 'which question? Give one SELECT in quotes, such as "select * from brew_facts"',
     "template": "which file? Name the workbook to write, such as log.xlsx",
+    "brews": "which brews? Add --brews A,B,C, the brews to be read",
+    "readers": "who reads? Add --readers X,Y, with at least two names",
+    "instrument": "which instrument? Add --instrument ID, as in the instruments table",
+    "plan": "where to? Add --out FILE.xlsx (or .csv, or .html to print), the run sheet",
     "dashboard": "where to? Add --out DIR, the folder for the page",
 }
 """What to ask for, by the name of the parameter, else of the command."""
+ASKS = "? Add "
+"""What a question about something missing has in it, and a complaint about a value has not."""
 
 
 def complain_of_usage(error: Any) -> None:
@@ -40,6 +46,8 @@ def _said(error: Any, context: Any) -> str:
         known = [name for one in context.command.params for name in one.opts]
         near = difflib.get_close_matches(error.option_name, known, n=1)
         return f"there is no option {error.option_name}{f'; did you mean {near[0]}?' if near else ''}"
+    if said.startswith("Invalid value") and ASKS in said:
+        return said.partition(": ")[2]
     if "unexpected extra argument" in said:
         words = said[said.rindex("(") + 1 :].rstrip(".)")
         return f"too many words: {words}. Names and questions with spaces in them stand in quotes"

@@ -25,7 +25,7 @@ NO_BREW = "no brew was measured on both"
 def compared(gathered: Gathered, *, instrument_id: str | None = None) -> tuple[Compared, ...]:
     """Every two instruments that read a strength, or those with `instrument_id`; an oven comes first, as relied on."""
     read = gathered.readings.select(COLUMNS)
-    dishes = dried_dishes(gathered.drying)
+    dishes = dried_dishes(gathered.drying())
     dried = [
         reference_as_readings(of_oven, name=str(name))
         for (name,), of_oven in dishes.group_by("instrument_id", maintain_order=True)
@@ -72,7 +72,7 @@ def agreement_parts(pairs: Sequence[Compared], tolerance_pct: float | None) -> l
     ]
     refused = [pair for pair in pairs if isinstance(pair, NotCompared)]
     said = [agreement_sentence(pair) for pair in refused if pair.reason != NO_BREW]
-    apart = [f"{pair.a} and {pair.b}" for pair in refused if pair.reason == NO_BREW]
+    apart = [f"{pair.a} with {pair.b}" for pair in refused if pair.reason == NO_BREW]
     if apart:
         said.append(sentence(f"{capital(NO_BREW)}: {listed(apart)}. Read three samples on both to compare two"))
     return [*parts, Part("Not compared", said)] if said else parts

@@ -59,7 +59,7 @@ def _sentences(
     readings = sum(brew.n_readings for brew in (*first, *second))
     said = [
         f"Extraction yield: {', '.join(yields)} ({readings} readings in all).",
-        f"{title}: {found.sentence()}",
+        f"Difference, {title}: {found.sentence()}",
         f"Its uncertainty, {number(found.budget.u, 2)} points (coverage factor "
         f"{number(found.budget.coverage_factor, 2)}), comes from {share_words(found.budget.shares())}",
     ]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
@@ -15,6 +15,7 @@ from analysis.facts.flags.find import find_flags
 from analysis.facts.strength import reading_groups
 from analysis.measurement.drying import Drying, dried_strengths
 from analysis.measurement.drying_checks import reference_checks
+from analysis.measurement.instrument_record import InstrumentRecord, instrument_records
 from analysis.words import listed
 from pipeline.facts import FactInputs, brew_facts, read_inputs
 from pipeline.store.model import Manifest
@@ -83,8 +84,6 @@ class Gathered:
         said = [f"{message} {fix}" for message, fix in told.iter_rows()]
         if brew["n_readings"] == 0:
             said.append("It has no reading of strength. Take at least one.")
-        if brew["balance_used"] is None:
-            said.append(f"No mass balance is known for the method {brew['method']}. Fill in mass_balance.")
         said = said or ["`brewtrials flags` says what is in the way."]
         return " ".join([f"Brew {brew_id} has no extraction yield, so there is no budget for it.", *said])
 
@@ -98,17 +97,31 @@ class Gathered:
         """Brews whose yield is flagged as a likely slip."""
         return frozenset(self._flags.filter(pl.col("rule").is_in(SLIPS))["brew_id"].drop_nulls())
 
-    @cached_property
     def drying(self) -> Drying:
         """Strengths by drying of all brews that are not void."""
+        return self._drying
+
+    @cached_property
+    def _drying(self) -> Drying:
         kept = self.brews.filter(~pl.col("is_void")).select("brew_id", "method")
         return dried_strengths(self.dryings, self.instruments, kept, settings=self.settings)
 
-    @cached_property
     def checks(self) -> pl.DataFrame:
-        """Stored checks of the instruments, and those that dried samples make."""
-        dried = reference_checks(self.drying, self.inputs.readings, self.brews.select("brew_id", "brewed_at"))
-        return pl.concat([self.calibrations, dried.drop_nulls("checked_at")], how="diagonal")
+        """Stored checks of the instruments, and those that dried samples make whose uncertainty is known."""
+        dried = reference_checks(self._drying, self.inputs.readings, self.brews.select("brew_id", "brewed_at"))
+        return pl.concat([self.calibrations, dried.drop_nulls(["checked_at", "reference_u"])], how="diagonal")
+
+    def records(self) -> tuple[InstrumentRecord, ...]:
+        """What the checks of every instrument say, sorted by id.
+
+        Dried samples serve the correction, which weighs each reference by its uncertainty. Whether an instrument
+        passed, drifts or is in doubt is told by logged checks alone, as in the flags: they follow one routine.
+        """
+        readings, settings = self.inputs.readings, self.settings
+        logged = instrument_records(self.calibrations, self.instruments, readings, settings=settings)
+        fitted = instrument_records(self.checks(), self.instruments, readings, settings=settings)
+        correction = {record.instrument.instrument_id: record.correction for record in fitted}
+        return tuple(replace(one, correction=correction[one.instrument.instrument_id]) for one in logged)
 
 
 def gather(store: Store, manifest: Manifest, settings: LabSettings) -> Gathered:

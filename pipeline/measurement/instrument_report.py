@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from analysis.measurement.calibration import Check
 from analysis.measurement.calibration_words import record_sentences
 from analysis.measurement.correction import FittedCorrection
 from analysis.measurement.correction_block import block_for
 from analysis.measurement.drift import Drift
-from analysis.measurement.instrument_record import InstrumentRecord, instrument_records
+from analysis.measurement.instrument_record import InstrumentRecord
 from analysis.measurement.zero_chart import IndividualsChart
 from analysis.words import count
 from pipeline.measurement.agreement_report import (
@@ -24,6 +26,7 @@ from pipeline.measurement.report import Part, Report, as_data, findings
 from pipeline.measurement.weighing_report import closure_findings, closure_part, drying_findings, drying_part
 from schemas.problem import ProblemError
 
+TWICE = 2.0
 NONE = "No instruments yet. Name them in an instruments table, and on every reading (instrument_id)."
 
 
@@ -31,20 +34,18 @@ def instruments_report(
     gathered: Gathered, *, instrument_id: str | None = None, tolerance_pct: float | None = None
 ) -> Report:
     """Everything about the instruments, or about one of them; `tolerance_pct` settles whether two may stand in."""
-    records = instrument_records(
-        gathered.checks, gathered.instruments, gathered.inputs.readings, settings=gathered.settings
-    )
+    records = gathered.records()
     if instrument_id is not None:
         records = _only(records, instrument_id)
     pairs = compared(gathered, instrument_id=instrument_id)
     timezone = gathered.settings.timezone
-    parts = [_part(record, timezone) for record in records]
+    parts = [_part(record, timezone, asked=instrument_id is not None) for record in records]
     parts += agreement_parts(pairs, tolerance_pct)
     lab_wide = instrument_id is None
     oven = drying_part(gathered, instrument_id)
     closure = closure_part(gathered) if lab_wide else None
     parts += [part for part in (oven, closure) if part]
-    rows = [row for record in records for row in _findings(record)] + agreement_findings(pairs)
+    rows = [row for record in records for row in _findings(record, timezone)] + agreement_findings(pairs)
     rows += drying_findings(gathered, instrument_id) + (closure_findings(gathered) if lab_wide else [])
     return Report(parts, findings(rows), _data(gathered, records, pairs, tolerance_pct, oven, closure), none=NONE)
 
@@ -57,7 +58,8 @@ def _only(records: tuple[InstrumentRecord, ...], instrument_id: str) -> tuple[In
     return kept
 
 
-def _part(record: InstrumentRecord, timezone: str) -> Part:
+def _part(record: InstrumentRecord, timezone: str, *, asked: bool) -> Part:
+    """One instrument; its block for `lab.toml` where a correction is called for, or the instrument was asked for."""
     instrument = record.instrument
     kind = {"scale": "weighing scale", "oven": "drying oven"}.get(instrument.kind, instrument.kind)
     sizes = [count(len(instrument.checks), "check")] if instrument.checks else []
@@ -66,15 +68,30 @@ def _part(record: InstrumentRecord, timezone: str) -> Part:
     about = ", ".join([*([kind] if kind else []), *sizes])
     block = block_for(record) if record.applied is None else ""
     sentences = list(record_sentences(record, timezone=timezone))
+    drifts = isinstance(record.reference_drift, Drift) and record.reference_drift.shown
+    if block and drifts:
+        block = block if asked else ""
+    elif block and not _called_for(record):
+        sentences.append("No correction is called for: what it reads off lies within twice its standard uncertainty.")
+        block = block if asked else ""
     if block:
         sentences.append(
-            "To have every reading corrected, those of the past too, put this into lab.toml; take it out again, and they "
-            "are as they were:"
+            "To have every reading corrected, those of the past too, put this into lab.toml; take it out again, and "
+            "they are as they were:"
         )
     return Part(f"{instrument.instrument_id} ({about})" if about else instrument.instrument_id, sentences, block=block)
 
 
-def _findings(record: InstrumentRecord) -> list[tuple[Any, ...]]:
+def _called_for(record: InstrumentRecord) -> bool:
+    """Whether the error somewhere among the references is more than twice the correction's standard uncertainty."""
+    found = record.correction
+    if not isinstance(found, FittedCorrection):
+        return False
+    readings = [found.offset + found.slope * level for level in (found.low, found.high)]
+    return any(abs(reading - found.corrected(reading)) > TWICE * found.u(reading) for reading in readings)
+
+
+def _findings(record: InstrumentRecord, timezone: str) -> list[tuple[Any, ...]]:
     name, unit = record.instrument.instrument_id, record.instrument.unit or None
     rows: list[tuple[Any, ...]] = []
     chart = record.zero_chart
@@ -102,15 +119,17 @@ def _findings(record: InstrumentRecord) -> list[tuple[Any, ...]]:
         check = doubt.failed.check
         rows.append(
             ("in doubt", name, f"error of a failed check ({check.kind})", check.error, doubt.failed.low,
-             doubt.failed.high, unit, doubt.failures, _window(doubt.after, check, doubt.before))
+             doubt.failed.high, unit, doubt.failures, _window(doubt.after, check, doubt.before, timezone))
         )  # fmt: skip
     return rows
 
 
-def _window(after: Any, failed: Check, before: Any) -> str:
-    start = after.isoformat() if after else "the first reading"
-    end = before.isoformat() if before else "a check passes"
-    return f"failed {failed.checked_at.isoformat()}; in doubt from {start} until {end}"
+def _window(after: datetime | None, failed: Check, before: datetime | None, timezone: str) -> str:
+    def told(moment: datetime) -> str:
+        return moment.astimezone(ZoneInfo(timezone)).isoformat()
+
+    start, end = told(after) if after else "the first reading", told(before) if before else "a check passes"
+    return f"failed {told(failed.checked_at)}; in doubt from {start} until {end}"
 
 
 def _data(

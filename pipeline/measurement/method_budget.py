@@ -9,10 +9,12 @@ from typing import Any, TypeVar
 
 import polars as pl
 
+from analysis.charts.measurement.method_budgets import MOST_BREWS, measured_brews, spread_out
+from analysis.charts.measurement.smallest_rows import usual_effort, widest_recipe
 from analysis.measurement.budget import brew_budget
 from analysis.measurement.component import share_words
 from analysis.measurement.drops import drop_scatter
-from analysis.measurement.effort import ONE_MORE, Effort
+from analysis.measurement.effort import ONE_MORE
 from analysis.measurement.from_facts import measured_brew
 from analysis.measurement.measured import MeasuredBrew
 from analysis.measurement.same_recipe import recipe_scatter
@@ -48,6 +50,7 @@ class MethodBudget:
     shares: str
     instrument: str
     n_slips: int
+    wide: str
     smallest: tuple[SmallestDifference, ...]
     refusals: tuple[str, ...]
 
@@ -72,8 +75,10 @@ def method_budget(gathered: Gathered, method: str, *, repeats: int = 1) -> Metho
         raise ProblemError(f"There are no brews of the method {method}.{near}")
     known = brews.filter(pl.col("extraction_yield_expanded_u_pct").is_not_null())
     refusals: list[str] = []
-    typical = _tried(lambda: typical_brew(_measured(gathered, brews)), refusals)
-    shares = _tried(lambda: share_words(brew_budget(typical).shares()), refusals) if typical else None
+    measured = _tried(lambda: _measured(gathered, brews), refusals)
+    typical = _tried(lambda: typical_brew(measured), refusals) if measured else None
+    shown = typical or (measured[(len(measured) - 1) // 2] if measured else None)
+    shares = _tried(lambda: share_words(brew_budget(shown).shares()), refusals) if shown else None
     smallest = _smallest(gathered, typical, method, repeats, refusals) if typical and shares is not None else ()
     return MethodBudget(
         method=method,
@@ -86,19 +91,21 @@ def method_budget(gathered: Gathered, method: str, *, repeats: int = 1) -> Metho
         shares=shares or "",
         instrument=typical.readings[0].instrument if typical else "",
         n_slips=brews.filter(pl.col("brew_id").is_in(list(gathered.slips))).height,
+        wide=widest_recipe(_believed(gathered), method),
         smallest=smallest,
         refusals=tuple(refusals),
     )
 
 
-def _measured(gathered: Gathered, brews: pl.DataFrame) -> list[MeasuredBrew]:
-    """Brews with a yield, those with an interval where there are any."""
+def _measured(gathered: Gathered, brews: pl.DataFrame) -> Sequence[MeasuredBrew]:
+    """Brews with an interval; where none has one, those with a yield, of which a budget says what is missing."""
+    known = brews.filter(pl.col("extraction_yield_expanded_u_pct").is_not_null())
+    if not known.is_empty():
+        return measured_brews(spread_out(known, MOST_BREWS), gathered.groups, gathered.settings)
     rows = brews.filter(pl.col("extraction_yield_pct").is_not_null())
     if rows.is_empty():
         raise ProblemError("No brew of it has a yield; `brewtrials flags` says what is in the way.")
-    known = rows.filter(pl.col("extraction_yield_expanded_u_pct").is_not_null())
-    used = rows if known.is_empty() else known
-    return [measured_brew(row, gathered.groups[row["brew"]], gathered.settings) for row in used.iter_rows(named=True)]
+    return [measured_brew(row, gathered.groups[row["brew"]], gathered.settings) for row in rows.iter_rows(named=True)]
 
 
 def _smallest(
@@ -108,9 +115,8 @@ def _smallest(
     instrument = typical.readings[0].instrument or None
     readings = gathered.readings.filter(pl.col("strength_pct").is_not_null())
     scatter = drop_scatter(readings, instrument_id=instrument, method=method)
-    effort = _habit(readings, instrument, method)
-    believed = gathered.brews.filter(~pl.col("brew_id").is_in(list(gathered.slips)))
-    recipes = _tried(lambda: recipe_scatter(believed, method=method), refusals)
+    effort = usual_effort(readings, instrument, method)
+    recipes = _tried(lambda: recipe_scatter(_believed(gathered), method=method), refusals)
     found = [_tried(lambda: smallest_for_brews(typical, scatter, effort=effort), refusals)]
     if found[0] and recipes:
         brewed = replace(effort, brews=repeats)
@@ -118,20 +124,9 @@ def _smallest(
     return tuple(one for one in found if one)
 
 
-def _habit(readings: pl.DataFrame, instrument: str | None, method: str) -> Effort:
-    """How this lab measures a brew of the method: the middle number of samples and of readings of each."""
-    counts = (
-        readings.filter(
-            pl.col("instrument_id").eq_missing(pl.lit(instrument, pl.String))
-            & (pl.col("method") == method)
-            & ~pl.col("is_void")
-        )
-        .group_by("brew")
-        .agg(samples=pl.col("sample_no").n_unique(), readings=pl.len())
-    )
-    samples = statistics.median_low(counts["samples"].to_list())
-    of_each = statistics.median_low((counts["readings"] // samples).to_list())
-    return Effort(samples=samples, readings_per_sample=max(of_each, 1))
+def _believed(gathered: Gathered) -> pl.DataFrame:
+    """Brews without those that are likely slips: one of them can be most of the scatter of a recipe."""
+    return gathered.brews.filter(~pl.col("brew_id").is_in(list(gathered.slips)))
 
 
 def _tried(make: Callable[[], Found], refusals: list[str]) -> Found | None:
@@ -154,6 +149,8 @@ def method_report(found: MethodBudget, *, timezone: str) -> Report:
     said = [found.summary()]
     for one in found.smallest:
         said += one.sentences()
+    if found.wide:
+        said.append(found.wide)
     if found.n_slips:
         flagged = count(found.n_slips, "brew flagged as a likely slip", "brews flagged as likely slips")
         said.append(f"Left out of the scatter of recipes: {flagged} (see `brewtrials flags`)")

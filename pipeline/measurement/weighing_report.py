@@ -7,6 +7,7 @@ from typing import Any
 from analysis.measurement.closure import Closure, mass_closure
 from analysis.measurement.closure_words import closure_sentences, suspect_sentence
 from analysis.measurement.drying_words import OVEN_CAUTION, dried_sentences, drying_sentences, refusal_sentence
+from analysis.words import count
 from pipeline.measurement.gather import OF_LOT_AND_SCALE, Gathered
 from pipeline.measurement.report import Part
 
@@ -16,7 +17,7 @@ MOST_SUSPECTS = 12
 
 def drying_part(gathered: Gathered, instrument_id: str | None) -> Part | None:
     """Strengths by drying, of all ovens or of one; None where nothing was dried."""
-    drying = gathered.drying
+    drying = gathered.drying()
     done = [brew for brew in drying.brews if instrument_id in (None, brew.oven)]
     refused = [brew for brew in drying.refused if instrument_id in (None, brew.oven)]
     if not done and not refused:
@@ -25,6 +26,12 @@ def drying_part(gathered: Gathered, instrument_id: str | None) -> Part | None:
     for brew in done:
         said.append(" ".join(dried_sentences(brew, constant_mass_pct=drying.constant_mass_pct)))
     said += [refusal_sentence(brew) for brew in refused]
+    silent = sum(brew.budget is None for brew in done)
+    if silent:
+        said.append(
+            f"{count(silent, 'strength')} by drying without an uncertainty: no reference for a correction. Name the "
+            "weighing scale of the dishes (scale_id), with its standard_uncertainty in the instruments table."
+        )
     return Part("Strength by drying", [*said, f"Caution: {OVEN_CAUTION}"])
 
 
@@ -33,7 +40,7 @@ def drying_findings(gathered: Gathered, instrument_id: str | None) -> list[tuple
     return [
         ("drying", brew.brew_id, "strength by drying", brew.tds_pct, brew.budget and brew.budget.low,
          brew.budget and brew.budget.high, "%", len(brew.dishes), f"n counts dishes dried in {brew.oven}")
-        for brew in gathered.drying.brews
+        for brew in gathered.drying().brews
         if instrument_id in (None, brew.oven)
     ]  # fmt: skip
 

@@ -26,7 +26,7 @@ def page_data(
     frames: Mapping[str, pl.DataFrame],
     card: Sequence[tuple[str, str]] = (),
 ) -> str:
-    """The page's data as JSON: chart specifications, the frames that they draw from, filters, lines of a brew's card."""
+    """The page's data as JSON: charts, the frames that they draw from, filters, lines of a brew's card."""
     return script_json(
         {
             "config": theme.CONFIG,

@@ -15,8 +15,8 @@ from pipeline.cli.app import app, run
 from schemas.problem import ProblemError
 
 COMMANDS = (
-    "new", "template", "ingest", "set-aside", "flags", "facts", "query", "effects", "dashboard", "verify", "sweep",
-    "history", "gate",
+    "new", "template", "ingest", "set-aside", "flags", "facts", "query", "effects", "budget", "instruments",
+    "dashboard", "verify", "sweep", "history", "gate",
 )  # fmt: skip
 BREWTRIALS = Path(sys.executable).with_name("brewtrials")
 

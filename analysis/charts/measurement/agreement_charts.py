@@ -8,7 +8,7 @@ import altair as alt
 
 from analysis.charts import palette, theme
 from analysis.charts.domain import Domain, around
-from analysis.charts.measurement.grammar import band, chart, difference_axis, flat, layer, points
+from analysis.charts.measurement.grammar import band, chart, difference_axis, flat, layer, points, short
 from analysis.measurement.agreement import Agreement
 from analysis.measurement.agreement_words import agreement_sentence
 from analysis.measurement.proportional import Estimate
@@ -26,7 +26,7 @@ def difference_chart(found: Agreement) -> Any:
     heights = [end for _, line in lines for end in (line.low, line.high)]
     across, away = around(means.tolist(), least=0.1), around([*gaps.tolist(), *heights, 0.0], least=0.04)
     x = theme.axis_x("mean:Q", "Mean of both (% strength)", across.low, across.high, digits=across.decimals)
-    y = difference_axis("gap:Q", f"{found.b} less {found.a} (%)", away)
+    y = difference_axis("gap:Q", f"{short(found.b)} less {short(found.a)} (%)", away)
     layers = [
         band([_interval(name, line) for name, line in lines], "intervals", y),
         flat("no_gap", [0.0], y, color=palette.QUIET),
@@ -80,8 +80,8 @@ def against_chart(found: Agreement) -> Any:
     x_range, y_range = around(pairs.x_pct.tolist(), least=0.1), around(pairs.y_pct.tolist(), least=0.1)
     low, high = min(x_range.low, y_range.low), max(x_range.high, y_range.high)
     places = Domain(low, high).decimals
-    x = theme.axis_x("a:Q", f"{found.a} (% strength)", low, high, digits=places)
-    y = theme.axis_y("b:Q", f"{found.b} (% strength)", low, high, digits=places)
+    x = theme.axis_x("a:Q", f"{short(found.a)} (% strength)", low, high, digits=places)
+    y = theme.axis_y("b:Q", f"{short(found.b)} (% strength)", low, high, digits=places)
     equal = (
         layer([{"a": low, "b": low}, {"a": high, "b": high}], "equal")
         .mark_line(color=palette.QUIET, strokeWidth=1, strokeDash=[4, 3], clip=True)

@@ -23,7 +23,7 @@ def shown_lines(one: MethodBudget) -> list[dict[str, Any]]:
     `alone` is the half width of the 95 % interval that the line alone would give.
     """
     kept = [line for line in one.lines if line.share >= LEAST_SHARE]
-    places = digits_for([FACTOR * line.alone_points for line in kept], most=3)
+    places = digits_for([FACTOR * line.alone_points for line in kept], most=2)
     return [
         {
             "row": k,

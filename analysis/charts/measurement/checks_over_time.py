@@ -14,6 +14,7 @@ from analysis.charts import palette, theme
 from analysis.charts.domain import around
 from analysis.charts.measurement.grammar import (
     ALERT,
+    DAY_MS,
     chart,
     difference_axis,
     flat,
@@ -30,7 +31,7 @@ from analysis.measurement.zero_chart import Verdict
 from analysis.words import count, day, number, signed, span
 
 PAD = 0.03
-LEAST_MS = 3 * 86_400_000
+LEAST_MS = 3 * DAY_MS
 FAILED = "failed"
 
 
@@ -82,8 +83,9 @@ def check_chart(
     start, end = start - air, end + air
     limits = [limit for v in one.verdicts[-1:] for limit in (v.low, v.high) if math.isfinite(limit)]
     domain = around([*(check.error for check in one.checks), *limits, 0.0], least=0.02)
-    x, y = time_axis("at:T", start, end), difference_axis("error:Q", f"Reading less reference{_in(unit)}", domain)
-    layers = [_in_doubt(doubts, x, start, end, timezone), flat("zero", [0.0], y)]
+    x, y = time_axis("at:Q", start, end), difference_axis("error:Q", f"Reading less reference{_in(unit)}", domain)
+    layers = [_in_doubt(doubts, x, start, end, timezone)] if doubts else []
+    layers.append(flat("zero", [0.0], y))
     if limits:
         layers.append(flat("limits", limits, y, dashed=True))
     if isinstance(one.drift, Drift):

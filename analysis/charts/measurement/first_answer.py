@@ -9,11 +9,17 @@ from analysis.charts.measurement.method_budgets import MethodBudget, NoBudget, l
 from analysis.charts.measurement.smallest_rows import USUAL_BREWS, MethodSmallest
 from analysis.measurement.calibration_words import failure_words, span_words
 from analysis.measurement.doubt import Doubt
-from analysis.measurement.effort import Purchase
+from analysis.measurement.effort import More
 from analysis.words import capital, count, listed, method_word, number, sentence
 
 MOST_OTHERS = 3
-MORE = {"reading": "one more reading of each sample", "sample": "one more sample of each brew", "brew": "one more brew"}
+LEAST_PCT = 0.5
+"""Less than this would read 0 %."""
+MORE: dict[More, str] = {
+    "reading": "one more reading of each sample",
+    "sample": "one more sample of each brew",
+    "brew": "one more brew of each",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +62,8 @@ def measurement_answer(
         step = f"Set {names} right before the next brew, then log a check that passes."
         return MeasurementAnswer(tuple(filter(None, said)), step, tuple(urgent), is_blocked=True)
     step, reasons = _narrower(budgets[0])
-    return MeasurementAnswer(tuple(filter(None, said)), step, reasons, is_blocked=False)
+    past = _past(doubts)
+    return MeasurementAnswer(tuple(filter(None, said)), step, (*reasons, *past), is_blocked=False)
 
 
 def _single(one: MethodBudget) -> str:
@@ -73,12 +80,12 @@ def _others(budgets: Sequence[MethodBudget]) -> str:
     if not rest:
         return ""
     parts = [
-        f"{method_word(one.method)} to ±{number(one.half_width, 2)} points ({count(one.n_brews, 'brew')})"
+        f"{method_word(one.method)} ±{number(one.half_width, 2)} points ({count(one.n_brews, 'brew')})"
         for one in rest[:MOST_OTHERS]
     ]
     more = len(rest) - MOST_OTHERS
     tail = f"; {count(more, 'more method')} in the table" if more > 0 else ""
-    return f"{capital(listed(parts))}{tail}."
+    return f"The others: {listed(parts)}{tail}."
 
 
 def _differences(one: MethodSmallest) -> list[str]:
@@ -106,17 +113,25 @@ def _purchases(one: MethodSmallest) -> str:
     """What one more brew, sample and reading take off the uncertainty of a difference."""
     parts = []
     for about, found in (("two brews", one.measured), (f"two recipes ({USUAL_BREWS} brews each)", one.usual)):
-        known = [p for p in (found.purchases if found else ()) if p.reduction_pct is not None]
+        known = [(p.what, p.reduction_pct) for p in (found.purchases if found else ()) if p.reduction_pct is not None]
         if known:
-            best = sorted(known, key=lambda p: -(p.reduction_pct or 0.0))
-            parts.append(f"between {about}, {listed([_purchase(p, k) for k, p in enumerate(best)])}")
+            parts.append(f"between {about}, {_bought(sorted(known, key=lambda pair: -pair[1]))}")
     return sentence("; ".join(parts))
 
 
-def _purchase(one: Purchase, position: int) -> str:
-    verb = " takes" if position == 0 else ""
-    off = " off the uncertainty of a difference" if position == 0 else ""
-    return f"{MORE[one.what]}{verb} {number(one.reduction_pct, 0)} %{off}"
+def _bought(known: Sequence[tuple[More, float]]) -> str:
+    """What each takes off, most first; what takes off nothing is said in one."""
+    some = [f"{MORE[what]} {number(percent, 0)} %" for what, percent in known if percent >= LEAST_PCT]
+    none = listed([MORE[what] for what, percent in known if percent < LEAST_PCT], last="or")
+    if not some:
+        return f"{none} takes nothing off the uncertainty of a difference"
+    return f"{_takes(some)} off the uncertainty of a difference{f', {none} nothing' if none else ''}"
+
+
+def _takes(some: Sequence[str]) -> str:
+    """The first with its verb: "one more brew of each takes 13 %, one more sample 2 %"."""
+    name, percent = some[0].rsplit(" ", 2)[0], " ".join(some[0].rsplit(" ", 2)[1:])
+    return listed([f"{name} takes {percent}", *some[1:]])
 
 
 def _narrower(one: MethodBudget) -> tuple[str, tuple[str, ...]]:
@@ -137,6 +152,16 @@ def _doubt(one: OpenDoubt, timezone: str) -> str:
     held = f"{count(one.n, one.noun)} {'lies' if one.n == 1 else 'lie'} in that time and are in doubt"
     return (
         f"{failure_words(one.doubt, timezone=timezone)}; {span_words(one.doubt, timezone=timezone)}. {capital(held)}."
+    )
+
+
+def _past(doubts: Sequence[OpenDoubt]) -> tuple[str, ...]:
+    """Readings that were taken on an instrument that was not to be relied on and has passed since."""
+    return tuple(
+        f"{capital(count(one.n, one.noun))} on {one.doubt.instrument_id} {'lies' if one.n == 1 else 'lie'} between a "
+        "failed check and those that passed, and stay in doubt."
+        for one in doubts
+        if one.doubt.before is not None and one.n
     )
 
 

@@ -20,7 +20,21 @@ MARK_DOWN = 8
 SIDE_WIDTH = 130
 """Room at the right end of a row's name for its numbers."""
 HEIGHT = 230
+MOST_LETTERS = 22
 MS = 1000
+DAY_MS = 86_400 * MS
+DAY_STEPS = (1, 2, 7, 14, 28, 91, 182, 364, 1820, 7280)
+MOST_TICKS = 7
+LONG_DAYS = 400
+
+
+def short(name: str) -> str:
+    """A name that fits beside an axis.
+
+    >>> short("lens-1"), short("The refractometer by the window")
+    ('lens-1', 'The refractometer by…')
+    """
+    return name if len(name) <= MOST_LETTERS else f"{name[: MOST_LETTERS - 1].rstrip()}…"
 
 
 def layer(rows: Sequence[Row], name: str) -> Any:
@@ -79,7 +93,10 @@ def points(rows: Sequence[Row], x: Any, y: Any, *, shape: str = "circle", name: 
             y=y,
             fill=alt.FillValue(palette.QUIET, condition=alert),
             stroke=alt.StrokeValue(palette.INK, condition=alert),
-            fillOpacity=alt.FillOpacityValue(0.45, condition={"test": "datum.hollow", "value": 0}),
+            fillOpacity=alt.FillOpacityValue(
+                0.45,
+                condition=[{"test": "datum.hollow", "value": 0}, {"test": "datum.odd", "value": 0.9}],
+            ),
             tooltip=alt.Tooltip("words:N"),
         )
     )
@@ -112,10 +129,14 @@ def local_ms(moment: datetime, timezone: str) -> int:
 
 
 def time_axis(field: str, start: int, end: int) -> Any:
-    """A horizontal axis of days, both ends in `local_ms`."""
-    style = "%b %Y" if end - start > 400 * 86_400_000 else "%-d %b"
+    """A horizontal axis of days at even steps, both ends in `local_ms`."""
+    days = (end - start) / DAY_MS
+    step = next((step for step in DAY_STEPS if days / step <= MOST_TICKS), DAY_STEPS[-1])
+    first = -(-start // DAY_MS) * DAY_MS
+    style = "%b %Y" if days > LONG_DAYS else "%-d %b"
     axis = alt.Axis(
-        labelExpr=f"utcFormat(datum.value, '{style}')", tickCount={"expr": "max(2, floor(width / 90))"}, grid=False
+        values=list(range(first, end + 1, step * DAY_MS)),
+        labelExpr=f"utcFormat(datum.value, '{style}')",
+        grid=False,
     )
-    scale = alt.Scale(type="utc", domain=[start, end], nice=False)
-    return alt.X(field, type="temporal", title=None, scale=scale, axis=axis)
+    return alt.X(field, title=None, scale=alt.Scale(domain=[start, end], zero=False, nice=False), axis=axis)

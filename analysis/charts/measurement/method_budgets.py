@@ -102,7 +102,7 @@ def _of_method(method: str, brews: pl.DataFrame, groups: Groups, settings: LabSe
         return NoBudget(method, brews.height, why)
     measured = measured_brews(spread_out(known, MOST_BREWS), groups, settings)
     low, middle, high = (
-        float(known["extraction_yield_expanded_u_pct"].quantile(q, interpolation="linear") or 0.0)
+        float(known["extraction_yield_expanded_u_pct"].quantile(q, interpolation="lower") or 0.0)
         for q in (0.25, 0.5, 0.75)
     )
     lines = _lines([brew_budget(brew) for brew in measured])

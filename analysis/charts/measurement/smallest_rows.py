@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
+from statistics import median_low
 
 import polars as pl
 
@@ -19,16 +19,15 @@ from analysis.measurement.smallest_difference import (
     smallest_for_recipes,
     typical_brew,
 )
-from analysis.repeatability import within_brews
 from analysis.words import count, listed, number
 from schemas.problem import ProblemError
 
 BREWS_EACH = (1, 3, 5)
 USUAL_BREWS = 3
 """Brews of each recipe that the page speaks of first."""
-WIDE_SHARE = 0.5
+WIDE_SHARE, WIDE_RATIO = 0.5, 2.0
 FEWEST_FOR_WIDE = 4
-"""One recipe that makes over half of the scatter of at least so many degrees of freedom deserves a look."""
+"""A recipe that makes over half of the scatter, and over twice its part of the degrees of freedom, deserves a look."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +74,10 @@ class MethodSmallest:
 def smallest_by_method(
     budgets: tuple[MethodBudget, ...], facts: pl.DataFrame, readings: pl.DataFrame
 ) -> tuple[MethodSmallest, ...]:
-    """One entry per method with a budget; `readings` as `within_brews` wants them, `facts` are `brew_facts`."""
+    """One entry per method with a budget; `readings` as `drop_scatter` wants them.
+
+    `facts` are the `brew_facts` that may tell how brews to one recipe scatter: likely slips are left out of them.
+    """
     return tuple(_of_method(one, facts, readings) for one in budgets)
 
 
@@ -105,22 +107,24 @@ def _scatter_words(recipes: RecipeScatter) -> str:
 
 
 def usual_effort(readings: pl.DataFrame, instrument: str | None, method: str) -> Effort:
-    """How often brews of this method are sampled and read on the instrument: the commonest way."""
+    """How often brews of this method are sampled and read on the instrument: the lower middle of both."""
     used = readings.filter(
         pl.col("instrument_id").eq_missing(pl.lit(instrument, pl.String)),
         pl.col("method") == method,
         pl.col("strength_pct").is_not_null(),
+        ~pl.col("is_void"),
     )
-    ways = Counter(
-        (samples, max(n // samples, 1)) for samples, n in within_brews(used).select("n_samples", "n").iter_rows()
-    )
-    samples, each = min(ways, key=lambda way: (-ways[way], way)) if ways else (1, 1)
-    return Effort(samples=samples, readings_per_sample=each)
+    brews = used.group_by("brew").agg(samples=pl.col("sample_no").n_unique(), n=pl.len())
+    if brews.is_empty():
+        return Effort()
+    samples = median_low(brews["samples"].to_list())
+    each = median_low((brews["n"] // samples).to_list())
+    return Effort(samples=samples, readings_per_sample=max(each, 1))
 
 
 def _of_brews(brew: MeasuredBrew, scatter: DropScatter, effort: Effort) -> tuple[tuple[Comparison, ...], str]:
     tries = (
-        (f"Two brews: {_measured_words(effort)} each", effort),
+        (f"Two brews, each {_measured_words(effort)}", effort),
         ("… with one more reading of each sample", effort.more("reading")),
         ("… with one more sample of each brew", effort.more("sample")),
     )
@@ -131,7 +135,7 @@ def _of_recipes(
     brew: MeasuredBrew, scatter: DropScatter, recipes: RecipeScatter, effort: Effort
 ) -> tuple[tuple[Comparison, ...], str]:
     tries = tuple(
-        (f"Two recipes: {count(n, 'brew')} of each", Effort(n, effort.samples, effort.readings_per_sample))
+        (f"Two recipes, {count(n, 'brew')} of each", Effort(n, effort.samples, effort.readings_per_sample))
         for n in BREWS_EACH
     )
     return _tried(tries, lambda tried: smallest_for_recipes(brew, scatter, recipes, effort=tried))
@@ -152,11 +156,14 @@ def _tried(
 
 
 def _measured_words(effort: Effort) -> str:
-    return (
-        f"{count(effort.samples, 'sample')}, {count(effort.readings_per_sample, 'reading')} of it"
-        if (effort.samples == 1)
-        else f"{count(effort.samples, 'sample')}, {count(effort.readings_per_sample, 'reading')} of each"
-    )
+    """How a brew is measured.
+
+    >>> _measured_words(Effort(samples=1, readings_per_sample=3)), _measured_words(Effort(samples=2))
+    ('1 sample read 3 times', '2 samples read once')
+    """
+    n = effort.readings_per_sample
+    times = {1: "once", 2: "twice"}.get(n, f"{n} times")
+    return f"{count(effort.samples, 'sample')} read {times}"
 
 
 def widest_recipe(facts: pl.DataFrame, method: str) -> str:
@@ -177,9 +184,11 @@ def widest_recipe(facts: pl.DataFrame, method: str) -> str:
         .sort("squares", "recipe_no", descending=[True, False])
     )
     whole, df = groups["squares"].sum(), int(groups["df"].sum())
-    if df < FEWEST_FOR_WIDE or not whole or groups["squares"][0] / whole <= WIDE_SHARE:
+    if df < FEWEST_FOR_WIDE or not whole:
         return ""
     row = groups.row(0, named=True)
+    if row["squares"] / whole <= max(WIDE_SHARE, WIDE_RATIO * row["df"] / df):
+        return ""
     ordered = sorted(row["brews"], key=lambda brew: (brew["extraction_yield_pct"], brew["brew_id"]))
     ends = listed([ordered[0]["brew_id"], ordered[-1]["brew_id"]])
     share = round(100 * row["squares"] / whole)

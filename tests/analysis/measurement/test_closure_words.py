@@ -59,7 +59,7 @@ def test_without_an_uncertainty_there_is_no_verdict():
 )
 def test_a_method_s_sentence_says_what_may_be_behind(lost, behind):
     said = method_sentence(losing(*lost).methods[0])
-    assert said.startswith("3 pour over brews with spent grounds weighed: on average ")
+    assert said.startswith("3 brews (pour over) with spent grounds weighed: on average ")
     assert "95 % interval" in said
     assert "% of the water" in said
     assert behind in said
@@ -67,7 +67,7 @@ def test_a_method_s_sentence_says_what_may_be_behind(lost, behind):
 
 def test_one_brew_has_a_value_and_no_interval():
     assert method_sentence(losing(1.0).methods[0]) == (
-        "1 pour over brew with spent grounds weighed: 1.00 g missing; no interval from one brew."
+        "1 brew (pour over) with spent grounds weighed: 1.00 g missing; no interval from one brew."
     )
 
 

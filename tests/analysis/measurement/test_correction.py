@@ -193,3 +193,31 @@ def test_readings_beyond_the_references_are_told():
     assert found.outside(1.0, 9.0)
     assert found.outside(2.0, 12.0)
     assert found.line_u(20.0) > found.line_u(9.0)
+
+
+def dried(pairs, *, own, shared):
+    return [
+        Check(START + timedelta(weeks=week), "reference", due, seen, math.hypot(own, share), share)
+        for week, ((due, seen), share) in enumerate(zip(pairs, shared, strict=True))
+    ]
+
+
+def test_what_references_share_is_not_shrunk_by_more_of_them():
+    # JCGM 100, 5.2: an error common to all references moves the offset by itself, however many there are.
+    pairs = [(1.20 + 0.01 * k, 1.23 + 0.01 * k + 0.004 * (-1) ** k) for k in range(12)]
+    alone = fit_correction(dried(pairs, own=0.005, shared=[0.0] * 12), resolution=0.01, kind="offset")
+    common = fit_correction(dried(pairs, own=0.005, shared=[0.02] * 12), resolution=0.01, kind="offset")
+    assert common.offset == pytest.approx(alone.offset)
+    assert common.height_u**2 - alone.height_u**2 == pytest.approx(0.02**2)
+    assert common.height_u > 0.02 > 4 * alone.height_u
+
+
+def test_a_share_of_the_strength_that_all_references_miss_is_a_slope():
+    # An oven that drives off 1 % of every residue: all references are 1 % off together, which is a slope of 1 %.
+    pairs = [(due, 1.02 * due + 0.01 + 0.003 * (-1) ** k) for k, due in enumerate([1.0, 1.4, 4.0, 6.0, 9.0, 12.0])]
+    lost = [0.01 * due for due, _ in pairs]
+    alone = fit_correction(dried(pairs, own=0.01, shared=[0.0] * 6), resolution=0.01)
+    common = fit_correction(dried(pairs, own=0.01, shared=lost), resolution=0.01)
+    assert (common.slope, common.centre) == pytest.approx((alone.slope, alone.centre))
+    assert common.slope_u**2 - alone.slope_u**2 == pytest.approx((0.01 * alone.slope) ** 2, rel=1e-6)
+    assert common.height_u**2 - alone.height_u**2 == pytest.approx((0.01 * alone.centre) ** 2, rel=1e-6)

@@ -74,7 +74,7 @@ def test_the_worksheet_as_a_whole():
     assert without == "1 brew without: see why for each."
     # 1.300 and 1.326 %: sd 0.01838 over 1.313 = 1.40 %.
     assert "scatter by 1.40 % of the strength" in scatter
-    assert "1 brew with two or more dishes, 1 degree of freedom, pour over brews" in scatter
+    assert "1 brew with two or more dishes, 1 degree of freedom, pour over)" in scatter
 
 
 def test_dishes_left_out_and_what_is_not_counted_are_told():

@@ -1,0 +1,1 @@
+"""The page that answers how good the numbers are."""
