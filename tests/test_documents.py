@@ -111,7 +111,7 @@ def test_dictionary_and_rules_are_in_step_with_the_code() -> None:
 def test_the_readme_names_every_command_and_exit_code() -> None:
     text = README.read_text(encoding="utf-8")
 
-    commands = [str(command.name) for command in app.registered_commands]
+    commands = [str(one.name) for one in (*app.registered_commands, *app.registered_groups)]
     assert [name for name in commands if f"brewtrials {name}" not in text] == []
     assert all(re.search(rf"^\| {code} \|", text, re.MULTILINE) for code in (0, 1, 2, 3, 130))
 

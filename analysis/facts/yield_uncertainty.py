@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import polars as pl
 
 from analysis.uncertainty import (
     Sensitivities,
     immersion_sensitivities,
-    instrument_variance,
     percolation_sensitivities,
     propagated_variance,
+    weighing_variance,
 )
 from schemas.lab import LabSettings
 
@@ -72,16 +70,11 @@ def immersion_slopes() -> Sensitivities[pl.Expr]:
     )
 
 
-def input_u(
-    settings: LabSettings, *, of_weighing: Callable[..., pl.Expr] = instrument_variance
-) -> Sensitivities[pl.Expr]:
-    """Standard uncertainty of every input: the scale's, else the lab's default, else 0; an empty mass is exact.
-
-    `of_weighing` is the variance of one mass: its display counted once, or twice (`weighing_variance`).
-    """
+def input_u(settings: LabSettings) -> Sensitivities[pl.Expr]:
+    """Standard uncertainty of every input: the scale's, else the lab's default, else 0; an empty mass is exact."""
 
     def weighed(quantity: str) -> pl.Expr:
-        of_scale = of_weighing(
+        of_scale = weighing_variance(
             standard_uncertainty=pl.col("scale_standard_uncertainty"),
             resolution=pl.col("scale_resolution").fill_null(0.0),
         ).sqrt()

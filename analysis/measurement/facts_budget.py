@@ -6,7 +6,6 @@ import polars as pl
 
 from analysis.facts.yield_uncertainty import immersion_slopes, input_u, percolation_slopes
 from analysis.measurement.component import LEVEL, WHOLE, coverage_factor
-from analysis.uncertainty import weighing_variance
 from schemas.lab import LabSettings
 
 GROUPS = {
@@ -43,16 +42,13 @@ def with_yield_budget(brews: pl.DataFrame, settings: LabSettings, *, level: floa
     freedom are infinite where no scatter counts; `main_uncertainty` is the largest part in words: "TDS 81 %".
     """
     parts = _variances(settings)
-    helpers = [*(f"variance_of_{group}" for group in (*GROUPS, "strength")), "budget_u_pct"]
+    helpers = [f"variance_of_{group}" for group in (*GROUPS, "strength")]
     percolation = pl.col("balance_used") == "percolation"
     per_strength = pl.when(percolation).then(percolation_slopes().tds).otherwise(immersion_slopes().tds)
     brews = brews.with_columns(*parts).with_columns(
         variance_of_strength=per_strength**4 * pl.col("tds_scatter_quartic").fill_null(0.0)
     )
-    known = pl.col("extraction_yield_u_pct").is_not_null()
-    total = pl.sum_horizontal(f"variance_of_{name}" for name in GROUPS)
-    brews = brews.with_columns(budget_u_pct=pl.when(known).then(total.sqrt()))
-    u = pl.col("budget_u_pct")
+    u = pl.col("extraction_yield_u_pct")
     df = pl.when(pl.col("variance_of_strength") > 0).then(u**4 / pl.col("variance_of_strength")).otherwise(float("inf"))
     brews = brews.with_columns(extraction_yield_df=pl.when(u.is_not_null()).then(df))
     factors = _factors(brews["extraction_yield_df"], level)
@@ -64,7 +60,7 @@ def with_yield_budget(brews: pl.DataFrame, settings: LabSettings, *, level: floa
 
 def _variances(settings: LabSettings) -> list[pl.Expr]:
     """One column per input: what it alone adds to the yield's variance, by the balance that applies."""
-    u = input_u(settings, of_weighing=weighing_variance)
+    u = input_u(settings)
     percolation, immersion = percolation_slopes(), immersion_slopes()
     return [
         pl.when(pl.col("balance_used") == "percolation")
@@ -78,7 +74,7 @@ def _variances(settings: LabSettings) -> list[pl.Expr]:
 def _main() -> pl.Expr:
     """The largest part in words; of equal parts the first of `GROUPS`; null where nothing is uncertain or known."""
     variances = [pl.col(f"variance_of_{name}").fill_null(0.0) for name in GROUPS]
-    largest, whole = pl.max_horizontal(variances), pl.col("budget_u_pct") ** 2
+    largest, whole = pl.max_horizontal(variances), pl.col("extraction_yield_u_pct") ** 2
     names = pl.coalesce(
         pl.when(variance == largest).then(pl.lit(word))
         for variance, word in zip(variances, GROUPS.values(), strict=True)

@@ -34,7 +34,7 @@ class RecipeScatter:
         """What it rests on."""
         return (
             f"Brews to one recipe scatter by {number(self.sd_pct, 2)} points ({count(self.n_brews, 'brew')} of "
-            f"{count(self.n_recipes, 'recipe')}, {self.df} degrees of freedom; same recipe: {self.rule})."
+            f"{count(self.n_recipes, 'recipe')}, {count(self.df, 'degree')} of freedom; same recipe: {self.rule})."
         )
 
 

@@ -16,7 +16,7 @@ from analysis.measurement.measured import MeasuredBrew
 from analysis.measurement.power import critical_difference, detectable_difference
 from analysis.measurement.same_recipe import RecipeScatter
 from analysis.measurement.slopes import yield_slopes
-from analysis.words import capital, number
+from analysis.words import capital, count, number
 from schemas.problem import ProblemError
 
 About = Literal["two brews measured", "two recipes brewed"]
@@ -183,7 +183,7 @@ def _less_its_like(budget: Budget, *, one_instrument: bool, one_scale: bool) -> 
 def _scatter_words(scatter: DropScatter) -> str:
     what = "samples of one brew" if scatter.knows_samples else "readings of one brew"
     pools = "the instrument's other methods, as this one has no repeats," if scatter.other_methods else "brews"
-    return f"It rests on how {what} repeat, pooled over {pools} with {scatter.df} degrees of freedom."
+    return f"It rests on how {what} repeat, pooled over {pools} with {count(scatter.df, 'degree')} of freedom."
 
 
 def _sharing_words(one_instrument: bool, one_scale: bool) -> str:

@@ -66,7 +66,8 @@ def budget(
     from pipeline.measurement.brew_budget import budget_report, budgeted
     from pipeline.measurement.brew_difference import difference_report
     from pipeline.measurement.gather import gather
-    from pipeline.measurement.method_budget import method_budget, method_report, summary_report
+    from pipeline.measurement.method_budget import method_budget
+    from pipeline.measurement.method_report import method_report, summary_report
 
     opened = open_lab(lab, as_of)
     timezone = opened.settings.timezone

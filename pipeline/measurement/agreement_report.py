@@ -63,12 +63,14 @@ def instruments_in_percent(gathered: Gathered) -> pl.DataFrame:
     )
 
 
-def agreement_parts(pairs: Sequence[Compared], tolerance_pct: float | None) -> list[Part]:
+def agreement_parts(gathered: Gathered, pairs: Sequence[Compared], tolerance_pct: float | None) -> list[Part]:
     """One part per pair that was compared; those that could not be, and why, in one more."""
     parts = [
-        Part(f"{pair.a} and {pair.b}: do they agree?", agreement_sentences(pair, tolerance_pct=tolerance_pct))
+        Part(f"{pair.a} and {pair.b}: do they agree?", (*said, sentence(corrected)) if corrected else said)
         for pair in pairs
         if isinstance(pair, Agreement)
+        for said in [agreement_sentences(pair, tolerance_pct=tolerance_pct)]
+        for corrected in [gathered.corrected_words((pair.a, pair.b))]
     ]
     refused = [pair for pair in pairs if isinstance(pair, NotCompared)]
     said = [agreement_sentence(pair) for pair in refused if pair.reason != NO_BREW]

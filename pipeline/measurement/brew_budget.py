@@ -10,7 +10,6 @@ import polars as pl
 
 from analysis.measurement.budget import brew_budget, budget_sentence
 from analysis.measurement.component import Budget, Component
-from analysis.measurement.correction_words import applied_words
 from analysis.measurement.from_facts import measured_brew
 from analysis.measurement.measured import MeasuredBrew
 from analysis.measurement.monte_carlo import Comparison, compare
@@ -88,10 +87,9 @@ def budgeted(gathered: Gathered, brew_id: str, *, rng: np.random.Generator | Non
 def _notes(gathered: Gathered, row: dict[str, Any], measured: MeasuredBrew) -> list[str]:
     """What bears on the budget besides its lines: void, corrections, single readings, equal repeats."""
     notes = [f"this brew is void ({row['void_reason']}) and left out of every analysis"] if row["is_void"] else []
-    declared = {one.instrument_id: one for one in gathered.settings.corrections}
+    corrected = gathered.corrected_words(group.instrument for group in measured.readings)
+    notes += [corrected] if corrected else []
     for group in measured.readings:
-        if group.instrument in declared:
-            notes.append(f"lab.toml corrects every reading on {applied_words(declared[group.instrument])}")
         if group.scatter_pct is None:
             continue
         who = group.instrument or "the unnamed instrument"

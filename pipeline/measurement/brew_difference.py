@@ -69,7 +69,7 @@ def _sentences(
             "One side is on the percolation balance, the other on that of immersion, which reads 2 to 3 points higher "
             "for the same cup (common practice): part of the difference is the balance, not the coffee"
         )
-    notes = dict.fromkeys(note for brew in (*first, *second) for note in brew.notes if "corrects" in note)
+    notes = dict.fromkeys(note for brew in (*first, *second) for note in brew.notes if "is corrected" in note)
     return [sentence(text) for text in (*said, *notes)]
 
 

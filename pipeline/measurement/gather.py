@@ -13,6 +13,7 @@ import polars as pl
 from analysis.facts.derive import brew_readings
 from analysis.facts.flags.find import find_flags
 from analysis.facts.strength import reading_groups
+from analysis.measurement.correction_words import applied_words
 from analysis.measurement.drying import Drying, dried_strengths
 from analysis.measurement.drying_checks import reference_checks
 from analysis.measurement.instrument_record import InstrumentRecord, instrument_records
@@ -75,6 +76,12 @@ class Gathered:
                 "not taken in."
             )
         return found.row(0, named=True)
+
+    def corrected_words(self, instruments: Iterable[str | None]) -> str:
+        """What `lab.toml` does to the readings of these instruments, inside a sentence; empty where it does nothing."""
+        named = set(instruments)
+        said = [applied_words(one) for one in self.settings.corrections if one.instrument_id in named]
+        return f"every reading is corrected, as lab.toml says: {'; '.join(said)}" if said else ""
 
     def why_no_yield(self, brew: dict[str, Any]) -> str:
         """Why a brew has no yield, and what to do, in sentences."""

@@ -39,8 +39,9 @@ def instruments_report(
         records = _only(records, instrument_id)
     pairs = compared(gathered, instrument_id=instrument_id)
     timezone = gathered.settings.timezone
-    parts = [_part(record, timezone, asked=instrument_id is not None) for record in records]
-    parts += agreement_parts(pairs, tolerance_pct)
+    unnamed = [Part("", [NONE])] if not records and not gathered.brews.is_empty() else []
+    parts = unnamed + [_part(record, timezone, asked=instrument_id is not None) for record in records]
+    parts += agreement_parts(gathered, pairs, tolerance_pct)
     lab_wide = instrument_id is None
     oven = drying_part(gathered, instrument_id)
     closure = closure_part(gathered) if lab_wide else None

@@ -5,7 +5,7 @@ from __future__ import annotations
 import statistics
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, TypeVar
+from typing import TypeVar
 
 import polars as pl
 
@@ -14,9 +14,8 @@ from analysis.charts.measurement.smallest_rows import usual_effort, widest_recip
 from analysis.measurement.budget import brew_budget
 from analysis.measurement.component import share_words
 from analysis.measurement.drops import drop_scatter
-from analysis.measurement.effort import ONE_MORE
 from analysis.measurement.from_facts import measured_brew
-from analysis.measurement.measured import MeasuredBrew
+from analysis.measurement.measured import MeasuredBrew, Scale
 from analysis.measurement.same_recipe import recipe_scatter
 from analysis.measurement.smallest_difference import (
     SmallestDifference,
@@ -24,9 +23,8 @@ from analysis.measurement.smallest_difference import (
     smallest_for_recipes,
     typical_brew,
 )
-from analysis.words import capital, count, method_word, number, sentence
+from analysis.words import capital, count, method_word, number
 from pipeline.measurement.gather import Gathered, nearest
-from pipeline.measurement.report import Part, Report, as_data, figures, findings, freedom
 from schemas.problem import ProblemError
 
 Found = TypeVar("Found")
@@ -51,6 +49,7 @@ class MethodBudget:
     instrument: str
     n_slips: int
     wide: str
+    corrected: str
     smallest: tuple[SmallestDifference, ...]
     refusals: tuple[str, ...]
 
@@ -91,10 +90,16 @@ def method_budget(gathered: Gathered, method: str, *, repeats: int = 1) -> Metho
         shares=shares or "",
         instrument=typical.readings[0].instrument if typical else "",
         n_slips=brews.filter(pl.col("brew_id").is_in(list(gathered.slips))).height,
+        corrected=gathered.corrected_words(_instruments(gathered, method)),
         wide=widest_recipe(_believed(gathered), method),
         smallest=smallest,
         refusals=tuple(refusals),
     )
+
+
+def _instruments(gathered: Gathered, method: str) -> set[str]:
+    of_method = gathered.readings.filter((pl.col("method") == method) & pl.col("strength_pct").is_not_null())
+    return set(of_method["instrument_id"].drop_nulls())
 
 
 def _measured(gathered: Gathered, brews: pl.DataFrame) -> Sequence[MeasuredBrew]:
@@ -117,10 +122,13 @@ def _smallest(
     scatter = drop_scatter(readings, instrument_id=instrument, method=method)
     effort = usual_effort(readings, instrument, method)
     recipes = _tried(lambda: recipe_scatter(_believed(gathered), method=method), refusals)
-    found = [_tried(lambda: smallest_for_brews(typical, scatter, effort=effort), refusals)]
+    same = {"one_instrument": instrument is not None, "one_scale": isinstance(typical.dose.scale, Scale)}
+    if instrument is None:
+        refusals.append("No instrument is named on the readings, so each brew counts as read on another one.")
+    found = [_tried(lambda: smallest_for_brews(typical, scatter, effort=effort, **same), refusals)]
     if found[0] and recipes:
         brewed = replace(effort, brews=repeats)
-        found.append(_tried(lambda: smallest_for_recipes(typical, scatter, recipes, effort=brewed), refusals))
+        found.append(_tried(lambda: smallest_for_recipes(typical, scatter, recipes, effort=brewed, **same), refusals))
     return tuple(one for one in found if one)
 
 
@@ -142,98 +150,3 @@ def _tried(make: Callable[[], Found], refusals: list[str]) -> Found | None:
 def _median(values: pl.Series) -> float | None:
     known = values.drop_nulls()
     return statistics.median_low(known.to_list()) if known.len() else None
-
-
-def method_report(found: MethodBudget, *, timezone: str) -> Report:
-    """One method in full: the smallest difference worth talking about, and what one more of each kind buys."""
-    said = [found.summary()]
-    for one in found.smallest:
-        said += one.sentences()
-    if found.wide:
-        said.append(found.wide)
-    if found.n_slips:
-        flagged = count(found.n_slips, "brew flagged as a likely slip", "brews flagged as likely slips")
-        said.append(f"Left out of the scatter of recipes: {flagged} (see `brewtrials flags`)")
-    if found.expanded_u is not None:
-        said += found.refusals
-    headers = ("what is compared", "u of a difference", "differs by chance up to", "found in 8 of 10", "df")
-    rows = [
-        (one.about, *(_points(x) for x in (one.u_difference, one.critical, one.detectable)),
-         freedom(one.df))
-        for one in found.smallest
-    ]  # fmt: skip
-    part = Part("", [sentence(text) for text in said], headers if rows else (), rows, right=headers[1:])
-    return Report([part], findings(_findings([found])), as_data(_data(found), timezone))
-
-
-def summary_report(methods: Sequence[MethodBudget], *, timezone: str) -> Report:
-    """All methods of a lab side by side."""
-    headers = ("method", "brews", "with interval", "interval", "mostly from", "two brews", "two recipes")
-    rows = []
-    for one in methods:
-        critical = {found.about: f"{_points(found.critical)} ({freedom(found.df)})" for found in one.smallest}
-        rows.append(
-            (
-                method_word(one.method),
-                f"{one.n_brews:,}",
-                f"{one.n_known:,}",
-                f"+- {_points(one.expanded_u)}" if one.expanded_u is not None else "not known",
-                one.shares.partition(",")[0],
-                critical.get("two brews measured", "not known"),
-                critical.get("two recipes brewed", "not known"),
-            )
-        )
-    said = [
-        "Interval: how far the 95 % interval of a yield reaches either way, in the middle of the method's brews. Two "
-        "brews measured the usual way, or two recipes brewed once each, differ by up to the last two columns in 95 of "
-        "100 cases where there is no difference (degrees of freedom in brackets: with few, nobody knows yet).",
-        *(method.summary() for method in methods if method.expanded_u is None),
-        "What one more reading, sample or brew would buy: brewtrials budget --method METHOD.",
-    ]
-    part = Part("", said, headers, rows, right=(*headers[1:4], *headers[5:]))
-    data = as_data([_data(one) for one in methods], timezone)
-    return Report([part], findings(_findings(methods)), data, none="No brews yet, so there is nothing to say.")
-
-
-def _findings(methods: Sequence[MethodBudget]) -> list[tuple[Any, ...]]:
-    rows: list[tuple[Any, ...]] = []
-    for one in methods:
-        name, n = one.method, one.n_known
-        medians = (("median standard uncertainty of yield", one.u), ("median half interval of yield", one.expanded_u))
-        rows += [("method", name, what, value, None, None, "points", n, one.shares or None) for what, value in medians]
-        for found in one.smallest:
-            about, basis = found.about, f"{found.effort.words()}; {found.rests_on}"
-            rows += [
-                ("smallest difference", name, f"{about}: {what}", value, None, None, "points", n, basis)
-                for what, value in (("differs by chance up to", found.critical), ("found in 8 of 10", found.detectable))
-            ]
-            before = f"standard uncertainty of a difference, now {found.u_difference:.4g}"
-            rows += [
-                (
-                    "one more",
-                    name,
-                    f"{about}: {ONE_MORE[more.what]}",
-                    more.u_difference,
-                    None,
-                    None,
-                    "points",
-                    n,
-                    before,
-                )
-                for more in found.purchases
-            ]
-    return rows
-
-
-def _data(found: MethodBudget) -> dict[str, Any]:
-    fields = ("method", "n_brews", "n_yields", "n_known", "u", "k", "expanded_u", "shares", "instrument", "n_slips")
-    smallest = [as_data(one) | {"sentences": one.sentences()} for one in found.smallest]
-    return {name: getattr(found, name) for name in fields} | {
-        "smallest_differences": smallest,
-        "refusals": found.refusals,
-        "sentences": [found.summary()],
-    }
-
-
-def _points(value: float) -> str:
-    return f"{figures(value, most=2)} points"

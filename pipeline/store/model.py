@@ -49,7 +49,7 @@ class SourceEntry:
 
 @dataclass(frozen=True)
 class Manifest:
-    """One commit. `tables` holds input tables by name, `lists` whole-list snapshots (set_aside, settled)."""
+    """One commit. `tables` holds input tables by name, `lists` whole-list snapshots (set_aside, waiting rows)."""
 
     number: int
     parent_sha256: str

@@ -41,7 +41,7 @@ def current(store: Store, manifest: Manifest, table: str) -> pl.LazyFrame:
 
 
 def read_list(store: Store, manifest: Manifest, name: str) -> pl.DataFrame:
-    """A whole list (`set_aside`, `settled`); a frame without columns when the commit has none."""
+    """A whole list (`set_aside`, `waiting_<table>`); a frame without columns when the commit has none."""
     file = manifest.lists.get(name)
     return scan_parquet([store.checked_path(file)]).collect() if file else pl.DataFrame()
 

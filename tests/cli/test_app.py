@@ -16,13 +16,13 @@ from schemas.problem import ProblemError
 
 COMMANDS = (
     "new", "template", "ingest", "set-aside", "flags", "facts", "query", "effects", "budget", "instruments",
-    "dashboard", "verify", "sweep", "history", "gate",
+    "dashboard", "verify", "sweep", "history", "gate", "gauge",
 )  # fmt: skip
 BREWTRIALS = Path(sys.executable).with_name("brewtrials")
 
 
 def registered() -> list[str]:
-    return [str(command.name) for command in app.registered_commands]
+    return [str(one.name) for one in (*app.registered_commands, *app.registered_groups)]
 
 
 def test_the_commands_are_those_of_the_contract() -> None:

@@ -100,8 +100,8 @@ def test_a_coffee_without_a_name_goes_by_its_id(facts):
 def test_grinder_scale_and_instrument_are_found(facts):
     assert facts["a"]["grind_dial"] == 3.25
     assert facts["a"]["grind_um_finer"] == 0
-    # Strength 0.03 and a step of 0.01; masses 0.05 and a step of 0.1 on the scale; slopes 2, 10/18 and 20/18.
-    u_tds_2, u_mass_2 = 0.03**2 + 0.01**2 / 12, 0.05**2 + 0.1**2 / 12
+    # Strength 0.03 and a step of 0.01; masses 0.05 and a step of 0.1, read twice; slopes 2, 10/18 and 20/18.
+    u_tds_2, u_mass_2 = 0.03**2 + 0.01**2 / 12, 0.05**2 + 2 * 0.1**2 / 12
     assert facts["a"]["tds_u_pct"] == pytest.approx(u_tds_2**0.5)
     expected = (4 * u_tds_2 + ((10 / 18) ** 2 + (20 / 18) ** 2) * u_mass_2) ** 0.5
     assert facts["a"]["extraction_yield_u_pct"] == pytest.approx(expected)

@@ -26,7 +26,7 @@ def difference_chart(found: Agreement) -> Any:
     heights = [end for _, line in lines for end in (line.low, line.high)]
     across, away = around(means.tolist(), least=0.1), around([*gaps.tolist(), *heights, 0.0], least=0.04)
     x = theme.axis_x("mean:Q", "Mean of both (% strength)", across.low, across.high, digits=across.decimals)
-    y = difference_axis("gap:Q", f"{short(found.b)} less {short(found.a)} (%)", away)
+    y = difference_axis("gap:Q", "Gap (% strength)", away)
     layers = [
         band([_interval(name, line) for name, line in lines], "intervals", y),
         flat("no_gap", [0.0], y, color=palette.QUIET),

@@ -118,7 +118,7 @@ def spread_chart(study: GaugeStudy, name: str) -> Any:
         layer(rows, "estimates")
         .mark_point(shape="diamond", size=100, filled=True, opacity=1, color=palette.INK, yOffset=MARK_DOWN)
         .encode(x=alt.X("sd:Q", **x), y=y, tooltip=tip),
-        *row_names(rows, side_width=80),
+        *row_names(rows),
     ]
     said = " ".join(f"{row['words']}." for row in rows)
     return chart_of_rows(layers, len(rows), f"{name}: how far each part of the study spreads. {said}")

@@ -17,7 +17,7 @@ Row = Mapping[str, Any]
 ROW_HEIGHT = 46
 NAME_UP = -13
 MARK_DOWN = 8
-SIDE_WIDTH = 130
+SIDE_WIDTH = 85
 """Room at the right end of a row's name for its numbers."""
 HEIGHT = 230
 MOST_LETTERS = 22
@@ -47,13 +47,13 @@ def y_of_rows() -> Any:
     return alt.Y("row:O", title=None, axis=None, scale=alt.Scale(padding=0))
 
 
-def row_names(rows: Sequence[Row], *, side_width: int = SIDE_WIDTH) -> list[Any]:
+def row_names(rows: Sequence[Row]) -> list[Any]:
     """Above each row its `name` at the left, cut if it is long, and `side`, its numbers, at the right."""
     look: dict[str, Any] = {"baseline": "middle", "yOffset": NAME_UP}
     y = y_of_rows()
     return [
         layer(rows, "names")
-        .mark_text(align="left", color=palette.INK, limit={"expr": f"max(60, width - {side_width})"}, **look)
+        .mark_text(align="left", color=palette.INK, limit={"expr": f"max(60, width - {SIDE_WIDTH})"}, **look)
         .encode(x=alt.value(0), y=y, text=alt.Text("name:N")),
         layer(rows, "names_side")
         .mark_text(align="right", color=palette.QUIET, **look)

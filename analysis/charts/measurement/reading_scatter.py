@@ -17,8 +17,9 @@ from analysis.measurement.drops import DropScatter, drop_scatter
 from analysis.words import capital, count, method_word, number, signed
 
 LEVEL = 0.95
-ODD = 3.5
-"""Readings this many of their own standard deviations from their brew's mean deserve a look (Iglewicz and Hoaglin)."""
+ODD, ODD_CHANCE = 3.5, 0.05
+"""Readings this many of their own standard deviations from their brew's mean deserve a look (Iglewicz and Hoaglin); of
+very many readings, as many as sound ones exceed in one log of twenty."""
 MOST_POINTS = 1500
 FEWEST_REPEATED = 5
 """Brews read more than once that a pair of instrument and method needs for a panel of its own."""
@@ -48,6 +49,18 @@ class ReadingScatter:
     def title(self) -> str:
         """Instrument and method."""
         return f"{self.instrument or 'Unnamed instrument'}: {method_word(self.method)}"
+
+    @property
+    def odd_brews(self) -> pl.DataFrame:
+        """Brews with such readings, and how far their readings lie apart: brew_id and apart_pct, farthest first."""
+        value = pl.col("strength_pct")
+        brews = self.readings.filter(pl.col("odd").any().over("brew"))
+        return (
+            brews.group_by("brew", maintain_order=True)
+            .agg(pl.first("brew_id"), apart_pct=value.max() - value.min())
+            .sort("apart_pct", "brew_id", descending=[True, False])
+            .select("brew_id", "apart_pct")
+        )
 
     @property
     def odd(self) -> pl.DataFrame:
@@ -81,7 +94,8 @@ def _of_pair(part: pl.DataFrame) -> ReadingScatter:
     sd = math.sqrt(math.fsum(value**2 for value in repeated["off_pct"]) / df) if df else None
     low, high = sd_interval(sd, df) if sd is not None else (None, None)
     own = (sd or 0.0) * ((pl.col("n") - 1) / pl.col("n")).sqrt()
-    repeated = repeated.with_columns(odd=(pl.col("off_pct").abs() > ODD * own) & (own > 0))
+    far = max(ODD, float(stats.norm.isf(ODD_CHANCE / 2 / max(repeated.height, 1))))
+    repeated = repeated.with_columns(odd=(pl.col("off_pct").abs() > far * own) & (own > 0))
     drops = drop_scatter(part, instrument_id=named, method=method)
     return ReadingScatter(named or "", method, part["brew"].n_unique(), n_repeated, repeated, sd, low, high, df, drops)
 

@@ -62,7 +62,7 @@ def smallest_chart(one: MethodSmallest, end: float) -> Any:
         layer(rows, "detectable")
         .mark_point(shape="diamond", fill="var(--paper)", **mark)
         .encode(x=alt.X("detectable:Q", **x), y=y, tooltip=tip),
-        *row_names(rows, side_width=90),
+        *row_names(rows),
     ]
     said = " ".join(f"{row['words']}." for row in rows)
     about = f"{capital(method_word(one.method))}: the smallest difference worth talking about. {said}"

@@ -17,7 +17,7 @@ from analysis.measurement.agreement import Agreement, NotCompared
 from analysis.measurement.closure import Closure, mass_closure
 from analysis.measurement.closure_residuals import closure_rows
 from analysis.measurement.drying import Drying
-from analysis.measurement.instrument_record import InstrumentRecord, instrument_records
+from analysis.measurement.instrument_record import InstrumentRecord
 from pipeline.measurement.agreement_report import compared
 from pipeline.measurement.gather import Gathered
 from schemas.lab import LabSettings
@@ -58,7 +58,7 @@ def measured_page(found: Gathered, *, manifest_number: int) -> MeasuredPage:
     settings, brews = found.settings, found.brews
     budgets, without = method_budgets(brews, found.groups, settings)
     believed = brews.filter(~pl.col("brew_id").is_in(list(found.slips)))
-    records = instrument_records(found.checks(), found.instruments, found.inputs.readings, settings=settings)
+    records = found.records()
     times = brews.select("brew_id", "study_id", "brewed_at", "brewed_at_is_date", "scale_id", "is_void")
     read = found.readings.join(times.drop("is_void", "scale_id"), on="brew_id", how="left", maintain_order="left")
     read = read.with_columns(at=pl.coalesce("read_at", "brewed_at"))

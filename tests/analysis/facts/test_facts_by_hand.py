@@ -38,10 +38,8 @@ LAB = LabSettings(timezone="Europe/Oslo", grind_references=(GrindReference("c1",
 
 # s^2 = 0.02 (two readings 0.2 apart); u^2 = 0.02/2 + 0.02^2 + 0.01^2/12.
 U_TDS = math.sqrt(0.01 + 0.0004 + 0.0001 / 12)
-U_MASS_2 = 0.05**2 + 0.1**2 / 12
+U_MASS_2 = 0.05**2 + 2 * 0.1**2 / 12  # tare and load: the display is read twice
 U_YIELD_2 = (2 * U_TDS) ** 2 + ((10 / 18) ** 2 + (20 / 18) ** 2) * U_MASS_2
-# The budget counts a weighing as two readings of the display, tare and load.
-U_BUDGET_2 = (2 * U_TDS) ** 2 + ((10 / 18) ** 2 + (20 / 18) ** 2) * (0.05**2 + 2 * 0.1**2 / 12)
 T_1 = math.tan(0.475 * math.pi)  # Student's t with one degree of freedom is Cauchy's distribution: 12.7062
 BY_HAND = {
     "coffee_name": "Coffee one",
@@ -80,10 +78,10 @@ BY_HAND = {
     "sheet": None,
     "line": 2,
     # JCGM 100, G.2b: u^4 over (slope 2, scatter of the mean of two 0.1)^4 and one degree of freedom, 1.4, cut to 1
-    "extraction_yield_df": U_BUDGET_2**2 / (2 * 0.1) ** 4,
+    "extraction_yield_df": U_YIELD_2**2 / (2 * 0.1) ** 4,
     "extraction_yield_k": T_1,
-    "extraction_yield_expanded_u_pct": T_1 * math.sqrt(U_BUDGET_2),
-    "main_uncertainty": f"TDS {100 * (2 * U_TDS) ** 2 / U_BUDGET_2:.0f} %",
+    "extraction_yield_expanded_u_pct": T_1 * math.sqrt(U_YIELD_2),
+    "main_uncertainty": f"TDS {100 * (2 * U_TDS) ** 2 / U_YIELD_2:.0f} %",
     "correction_note": None,
 }
 

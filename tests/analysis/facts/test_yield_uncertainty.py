@@ -9,7 +9,7 @@ from schemas.lab import LabSettings
 DEFAULTS = {"tds_pct": 0.02, "dose_g": 0.05, "beverage_g": 0.5, "water_g": 0.6}
 LAB = LabSettings(default_u=DEFAULTS)
 SCALE = {"scale_id": "S1", "scale_standard_uncertainty": 0.1, "scale_resolution": 0.2}
-U_SCALE = math.sqrt(0.1**2 + 0.2**2 / 12)
+U_SCALE = math.sqrt(0.1**2 + 2 * 0.2**2 / 12)  # tare and load: the display is read twice
 
 
 def test_the_reference_budget(fact_of):

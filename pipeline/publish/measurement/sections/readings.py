@@ -36,7 +36,8 @@ METHOD = (
     "Standard deviations are pooled within brews (void brews left out); their intervals are by chi-square. Where brews "
     "gave several drops, the budget takes the scatter of the drops' means, so that more readings of one drop do not "
     "shrink what differs between drops.",
-    f"A reading counts as odd where it lies over {ODD:g} of its own standard deviations from the mean of its brew.",
+    f"A reading counts as odd where it lies over {ODD:g} of its own standard deviations from the mean of its brew; of "
+    "very many readings, over as many as sound ones exceed in one log of twenty.",
 )
 
 
@@ -81,21 +82,19 @@ def _below(one: ReadingScatter) -> str:
 
 
 def _odd(page: MeasuredPage) -> list[str]:
-    """Readings that stand apart, named."""
+    """Brews whose readings stand apart, named."""
     said = []
     for one in page.scatters:
-        odd = one.odd
+        odd = one.odd_brews
         if odd.is_empty():
             continue
         named = [
-            f"{row['brew_id']} (sample {row['sample_no']}, reading {row['reading_no']}: "
-            f"{words.signed(row['off_pct'], 3)} %)"
-            for row in odd.head(MOST_NAMED).iter_rows(named=True)
+            f"{brew_id} ({words.number(apart, 3)} % between its readings)"
+            for brew_id, apart in odd.head(MOST_NAMED).iter_rows()
         ]
         more = odd.height - len(named)
-        rest = f" and {more} more" if more > 0 else ""
-        stands = "reading stands" if odd.height == 1 else "readings stand"
-        said.append(f"{one.title}: {odd.height} {stands} apart: {words.listed(named)}{rest}. Look at the log.")
+        whole = [*named, f"{more} more"] if more else named
+        said.append(f"{one.title}: readings stand apart in {words.listed(whole)}. Look at the log.")
     return said
 
 
