@@ -1,0 +1,1 @@
+"""Linear models whose rows share coffees, sessions and operators: any number of variance components, by REML."""
