@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 
 SEPARATOR = re.compile(r"\s*[.+,:/]\s*|\s+")
@@ -51,3 +52,30 @@ def _weigh(parts: tuple[int, ...], counts: tuple[int, ...]) -> float | None:
             return None
         total, denominator = total * count + part, denominator * count
     return total / denominator
+
+
+def smallest_part(dial: str | None) -> float | None:
+    """The smallest move of a compound dial, in units of its first part; None where no parts are declared.
+
+    >>> smallest_part("10.5"), smallest_part(None)
+    (0.02, None)
+    """
+    counts = parse_dial(dial)
+    return None if counts is None else 1 / math.prod(counts)
+
+
+def write_setting(value: float, dial: str | None) -> str:
+    """The setting nearest to `value`, written as the dial counts: the way back from `read_setting`.
+
+    >>> write_setting(2.52, "10.5"), write_setting(3.25, "8"), write_setting(7.5, None)
+    ('2.5.1', '3.2', '7.5')
+    """
+    counts = parse_dial(dial)
+    if counts is None:
+        return f"{round(value, 6):g}"
+    left = round(value * math.prod(counts))
+    parts = []
+    for count in reversed(counts):
+        left, part = divmod(left, count)
+        parts.append(part)
+    return ".".join(str(part) for part in (left, *reversed(parts)))

@@ -8,6 +8,7 @@ from analysis.facts.masses import with_bypass, with_extraction
 from analysis.facts.strength import read_strength
 from analysis.slip import likely_slip
 from schemas.lab import LabSettings
+from schemas.reports import REASON_SCHEMA
 from schemas.rules import RULES
 
 MAX_YIELD_PCT = 40.0
@@ -16,16 +17,6 @@ UNDECLARED = LabSettings()
 """A lab without corrections or a Brix factor."""
 ROUNDING = 1e-9
 """Relative slack, so that decimal masses whose float sum is a last digit short do not break a rule."""
-
-REASONS = {
-    "line": pl.Int64(),
-    "table": pl.String(),
-    "column": pl.String(),
-    "value": pl.String(),
-    "rule": pl.String(),
-    "message": pl.String(),
-    "fix": pl.String(),
-}
 
 IS_VOID = pl.col("void_reason").is_not_null()
 WATER_AND_DOSE_G = (
@@ -72,7 +63,7 @@ def beyond_words(yield_pct: float) -> str:
 
 
 def physics_reasons(brews: pl.DataFrame, strength: pl.DataFrame, *, settings: LabSettings = UNDECLARED) -> pl.DataFrame:
-    """Why brews must be set aside: columns of `REASONS`, one row per reason, by line.
+    """Why brews must be set aside: columns of `REASON_SCHEMA`, one row per reason, by line.
 
     `brews` has the contract's columns and `line`. `strength` holds the readings that came with them on one sheet
     (readings contract, with `line`; may be empty): a brew is set aside if any of them would give too high a yield.
@@ -92,7 +83,7 @@ def physics_reasons(brews: pl.DataFrame, strength: pl.DataFrame, *, settings: La
 
 
 def reading_reasons(readings: pl.DataFrame, brews: pl.DataFrame, *, settings: LabSettings = UNDECLARED) -> pl.DataFrame:
-    """Why separate readings must be set aside: those that would give a yield over 40 %; columns of `REASONS`.
+    """Why separate readings must be set aside: those that would give a yield over 40 %; columns of `REASON_SCHEMA`.
 
     `readings` has the contract's columns and `line`; `brews` the contract's columns of (at least) the brews they name.
     Readings of void brews are passed over.
@@ -148,7 +139,7 @@ def _missing(brews: pl.DataFrame) -> pl.DataFrame:
         )
         for line, column, balance in brews.select("line", NEEDED_MASS.alias("needed"), "balance_used").iter_rows()
     ]
-    return pl.DataFrame(rows, schema=REASONS, orient="row")
+    return pl.DataFrame(rows, schema=REASON_SCHEMA, orient="row")
 
 
 def _fix(template: str, column: str) -> str:
@@ -162,7 +153,7 @@ def _exceeding(brews: pl.DataFrame) -> pl.DataFrame:
         for line, beverage, limit in brews.select("line", "beverage_g", WATER_AND_DOSE_G).iter_rows()
         for message in [rule.message.format(value=plain(beverage), limit=plain(limit))]
     ]
-    return pl.DataFrame(rows, schema=REASONS, orient="row")
+    return pl.DataFrame(rows, schema=REASON_SCHEMA, orient="row")
 
 
 def _too_high(found: pl.DataFrame, *, table: str) -> pl.DataFrame:
@@ -176,4 +167,4 @@ def _too_high(found: pl.DataFrame, *, table: str) -> pl.DataFrame:
         column, value = (slip.column, slip.value) if table == "brews" else ("tds_pct", strength_pct)
         message = rule.message.format(value=beyond_words(yield_pct), limit=plain(MAX_YIELD_PCT))
         rows.append((line, table, column, plain(value), rule.name, f"{message} {slip.sentence}".strip(), rule.fix))
-    return pl.DataFrame(rows, schema=REASONS, orient="row")
+    return pl.DataFrame(rows, schema=REASON_SCHEMA, orient="row")

@@ -44,7 +44,16 @@ HOMES = {
     **dict.fromkeys(("constant_mass_pct", "volatile_loss_u_pct"), "under [drying]"),
     **dict.fromkeys(("min_brews", "max_set_aside", "max_age_days", "min_in_target_share"), "under [gate]"),
 }
-UNCERTAIN = ("dose_g", "beverage_g", "water_g", "tds_pct")
+UNCERTAIN = (
+    "dose_g",
+    "beverage_g",
+    "water_g",
+    "tds_pct",
+    "moisture_pct",
+    "water_temp_c",
+    "pressure_bar",
+    "brew_time_s",
+)
 
 
 @dataclass(frozen=True)

@@ -26,6 +26,11 @@ unknown_parents = "stub"
 # beverage_g = 0.1    # g
 # water_g = 0.5       # g
 # tds_pct = 0.02      # % dissolved solids
+# moisture_pct = 0.3  # %, of the roasted coffee: counts in the yield on the dry dose
+# What reads a setting counts too where its effect is asked for: an effect of a badly read setting comes out too small.
+# water_temp_c = 0.5  # C
+# pressure_bar = 0.2  # bar
+# brew_time_s = 1     # s
 
 [readings]
 # Brix is not dissolved solids. A reading marked brix is kept, and turned into strength only by a factor that

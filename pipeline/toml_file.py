@@ -107,11 +107,18 @@ def nth_section(name: str, nth: int) -> str:
 def read_toml(path: Path, homes: Mapping[str, str] | None = None) -> TomlFile:
     """Read a settings file; a byte-order mark is forgiven, anything that is not TOML is not."""
     try:
-        text = path.read_bytes().decode("utf-8-sig").replace("\r\n", "\n")
-    except UnicodeDecodeError as error:
-        raise ProblemError(f"{path} is not plain UTF-8 text. Save it again as UTF-8 and retry.") from error
+        raw = path.read_bytes()
     except OSError as error:
         raise ProblemError(f"{path} cannot be read: {error.strerror}.") from error
+    return toml_of(raw, path, homes)
+
+
+def toml_of(raw: bytes, path: Path, homes: Mapping[str, str] | None = None) -> TomlFile:
+    """The bytes of a settings file; `path` is named in complaints."""
+    try:
+        text = raw.decode("utf-8-sig").replace("\r\n", "\n")
+    except UnicodeDecodeError as error:
+        raise ProblemError(f"{path} is not plain UTF-8 text. Save it again as UTF-8 and retry.") from error
     return TomlFile(path, text, parse_toml(text, str(path)), homes or {})
 
 

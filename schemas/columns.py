@@ -80,6 +80,16 @@ RECIPE = (
     text("changed", "What was changed before this brew: burrs cleaned, new basket"),
     choice("mass_balance", "Which mass balance applies; empty = by method", "percolation", "immersion"),
 )
+PLANNED = (
+    text("planned_grind_setting", "Dial setting that the run sheet asked for"),
+    mass("planned_dose_g", "Dose that the run sheet asked for"),
+    mass("planned_water_g", "Brew water that the run sheet asked for; over the planned dose, the planned water ratio"),
+    mass("planned_beverage_g", "Beverage that the run sheet asked for; over the planned dose, the planned ratio"),
+    number("planned_water_temp_c", "Water temperature that the run sheet asked for", "C", low=-5, high=150),
+    seconds("planned_brew_time_s", "Brew time that the run sheet asked for"),
+    seconds("planned_preinfusion_s", "Preinfusion that the run sheet asked for"),
+    number("planned_pressure_bar", "Pressure that the run sheet asked for", "bar", low=0),
+)
 READING = (
     integer("sample_no", "Which drop or vial of this brew; a new drop is a new sample", low=0),
     integer("reading_no", "Which reading of that sample", low=0),
@@ -162,6 +172,6 @@ TARGET = (
 )
 COLUMNS: dict[str, Column] = {
     column.name: column
-    for column in (*IDENTITY, *COFFEE, *KIT, *RECIPE, *READING, *TASTE, *SERIES, *DRYING, *TARGET, *DERIVED)
+    for column in (*IDENTITY, *COFFEE, *KIT, *RECIPE, *PLANNED, *READING, *TASTE, *SERIES, *DRYING, *TARGET, *DERIVED)
 }
 """Every column by its name."""

@@ -42,6 +42,8 @@ FACTS = (
     number("water_ratio", "Brew water per dose", "g/g"),
     number("beverage_ratio", "Beverage before bypass per dose", "g/g"),
     number("total_water_ratio", "Brew water and bypass per dose", "g/g"),
+    number("planned_water_ratio", "Brew water per dose that the run sheet asked for", "g/g"),
+    number("planned_beverage_ratio", "Beverage per dose that the run sheet asked for", "g/g"),
     number("retained_g", "Water left behind in the bed", "g"),
     number("retained_ratio", "Water left behind per dose", "g/g"),
     number("grind_dial", "The dial setting as a number, in dial units", "dial units"),

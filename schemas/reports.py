@@ -1,8 +1,21 @@
-"""Names and order of the columns that leave the toolkit: facts, effects, set-aside rows, flags."""
+"""Names and order of the columns that say what became of rows: reasons, set-aside rows, flags, facts, effects."""
 
 from __future__ import annotations
 
+import polars as pl
+
 from schemas.contracts.brews import BREWS
+
+REASON_SCHEMA = {
+    "line": pl.Int64(),
+    "table": pl.String(),
+    "column": pl.String(),
+    "value": pl.String(),
+    "rule": pl.String(),
+    "message": pl.String(),
+    "fix": pl.String(),
+}
+"""Why a row is not taken in, one row per (row, reason); `line` ties it to the row of the sheet."""
 
 SET_ASIDE_COLUMNS = ("source_file", "sheet", "line", "table", "column", "value", "rule", "message", "fix", "row_json")
 """One row per (row, reason)."""
@@ -50,6 +63,8 @@ DERIVED_FACT_COLUMNS = (
     "extraction_yield_expanded_u_pct",
     "main_uncertainty",
     "correction_note",
+    "planned_water_ratio",
+    "planned_beverage_ratio",
 )
 FACT_COLUMNS = (*BREWS.column_names, *DERIVED_FACT_COLUMNS)
 """`brew_facts`: one row per brew, sorted by `brewed_at`, then `run_order`, then `line`, then `brew_id`."""

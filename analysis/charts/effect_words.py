@@ -7,6 +7,7 @@ from typing import Any
 
 from analysis.charts.effects_input import EffectsLike
 from analysis.effects.factors import FACTORS, Factor, ingredients
+from analysis.effects.words import NOT_STATED
 
 Row = dict[str, Any]
 
@@ -27,6 +28,11 @@ class SaidEffect:
     def is_settled(self) -> bool:
         """Whether the 95 % interval lies on one side of zero."""
         return bool(self.row["low"] > 0 or self.row["high"] < 0)
+
+    @property
+    def is_stated(self) -> bool:
+        """Whether the sentence states the effect, rather than why errors of measuring keep it from being stated."""
+        return NOT_STATED not in self.sentence
 
     @property
     def shares_weights(self) -> bool:

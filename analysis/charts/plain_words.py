@@ -17,12 +17,12 @@ _COLUMN = re.compile(rf"\b({'|'.join(sorted(NOUNS, key=len, reverse=True))})\b")
 
 
 def degrees(text: str) -> str:
-    """Celsius with its sign.
+    """Celsius and micrometres with their signs.
 
-    >>> degrees("1 C hotter: +0.10 points")
-    '1 °C hotter: +0.10 points'
+    >>> degrees("1 C hotter: +0.10 points"), degrees("20 um finer")
+    ('1 °C hotter: +0.10 points', '20 µm finer')
     """
-    return re.sub(r"(?<=\d) C\b", " °C", text)
+    return re.sub(r"(?<=\d) um\b", " µm", re.sub(r"(?<=\d) C\b", " °C", text))
 
 
 def plain_words(text: str) -> str:

@@ -30,6 +30,15 @@ CONFIG: dict[str, Any] = {
         "labelOverlap": True,
         "labelFlush": False,
     },
+    "legend": {
+        "labelColor": palette.INK,
+        "titleColor": palette.INK,
+        "labelFontSize": 11,
+        "titleFontSize": 13,
+        "titleFontWeight": "normal",
+        "titleLimit": 320,
+        "gradientLength": 260,
+    },
     "text": {"color": palette.QUIET, "fontSize": 12},
     "rule": {"color": palette.QUIET},
 }

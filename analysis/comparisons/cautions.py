@@ -8,7 +8,7 @@ from scipy import stats
 
 from analysis.comparisons.request import CompareRequest
 from analysis.comparisons.rows import ComparedRows
-from analysis.effects.factors import FACTORS, many
+from analysis.effects.factors import FACTORS, GROUPS, many
 from analysis.words import listed
 from schemas.methods import BALANCE_OF_METHOD
 
@@ -46,6 +46,16 @@ def _moved(rows: ComparedRows, name: str) -> bool:
     if all(np.ptp(group) == 0 for group in groups):
         return len({float(group[0]) for group in groups}) > 1
     return float(stats.f_oneway(*groups).pvalue) < SURE
+
+
+def partly_known(rows: ComparedRows, request: CompareRequest) -> list[str]:
+    """Sessions and operators that only some brews name, so that their levels are not in the model."""
+    n, said = rows.brews.height, []
+    for column in ("session_id", "operator"):
+        known = n - rows.brews[column].null_count()
+        if column != request.by and 0 < known < n:
+            said.append(f"The {GROUPS[column]} is known for only {known} of {n} brews: its levels are not modelled.")
+    return said
 
 
 def unlike_scatter(rows: ComparedRows, request: CompareRequest) -> list[str]:

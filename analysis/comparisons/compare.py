@@ -11,7 +11,7 @@ import numpy as np
 import polars as pl
 from scipy import stats
 
-from analysis.comparisons.cautions import other_settings, unlike_scatter
+from analysis.comparisons.cautions import other_settings, partly_known, unlike_scatter
 from analysis.comparisons.request import CompareRequest, check_compare_request
 from analysis.comparisons.rows import ComparedRows, choose_sides
 from analysis.comparisons.sides_model import SidesModel, fit_sides
@@ -40,7 +40,7 @@ class Difference:
     """`side` less `against`: the ends and p allow for all comparisons made; `alike_p` for all questions of alikeness.
 
     `alike_p` is None where no difference that matters was declared. `needed` is the number of brews a side with which a
-    difference of that size would be found in 8 of 10 such comparisons.
+    difference of that size would be found in 8 of 10 such comparisons, all comparisons allowed for as here.
     """
 
     side: str
@@ -107,7 +107,7 @@ def compare_sides(facts: pl.DataFrame, request: CompareRequest, *, rng: np.rando
         n_brews=rows.brews.height,
         n_coffees=coffees,
         left_out=rows.left_out,
-        notes=(*other_settings(rows, request), *unlike_scatter(rows, request)),
+        notes=(*other_settings(rows, request), *partly_known(rows, request), *unlike_scatter(rows, request)),
     )
 
 
@@ -160,6 +160,7 @@ def _differences(
         adjusted = dunnett(t, df, correlation=correlation, rng=rng)
     alike = _alike(estimates, errors, df, request.margin)
     counts = rows.counts()
+    wider = [one.reach / float(stats.t.isf(LEVEL / 2, own)) for one, own in zip(adjusted, df, strict=True)]
     return tuple(
         Difference(
             side=rows.sides[first],
@@ -172,7 +173,7 @@ def _differences(
             high=float(estimates[k] + adjusted[k].reach * errors[k]),
             p_value=adjusted[k].p_value,
             alike_p=None if alike is None else float(alike[k]),
-            needed=brews_needed(fit.sigma, request.margin),
+            needed=brews_needed(fit.sigma, request.margin, sides=len(rows.sides), wider=wider[k]),
         )
         for k, (first, second) in enumerate(pairs)
     )
@@ -185,10 +186,11 @@ def _alike(estimates: Floats, errors: Floats, df: list[float], margin: float | N
     return holm([equivalence_p(e, u, own, margin=margin) for e, u, own in zip(estimates, errors, df, strict=True)])
 
 
-def brews_needed(sd: float, margin: float | None) -> int | None:
-    """Brews a side that find a difference of `margin` with 80 % power at two-sided 5 %, brews scattering by `sd`.
+def brews_needed(sd: float, margin: float | None, *, sides: int = 2, wider: float = 1.0) -> int | None:
+    """Brews of each of `sides` that find a difference of `margin` with 80 % power at two-sided 5 %; `sd` of brews.
 
-    Two-sample t test by the non-central t (Cohen 1988, chapter 2); None without a margin.
+    By the non-central t (Cohen 1988, chapter 2), the spread pooled over sides and the critical value of t `wider` by
+    what allowing for other comparisons takes (1 for one comparison); None without a margin.
 
     >>> brews_needed(1.0, 0.5), brews_needed(1.0, 0.8)
     (64, 26)
@@ -196,12 +198,12 @@ def brews_needed(sd: float, margin: float | None) -> int | None:
     if margin is None or sd <= 0:
         return None
     n = 2
-    while _power(n, margin / sd) < 0.8:
+    while _power(n, margin / sd, sides, wider) < 0.8:
         n = max(n + 1, math.floor(n * 1.05)) if n > 200 else n + 1
     return n
 
 
-def _power(n: int, effect: float) -> float:
-    df, shift = 2 * (n - 1), effect * math.sqrt(n / 2)
-    critical = stats.t.ppf(1 - LEVEL / 2, df)
+def _power(n: int, effect: float, sides: int, wider: float) -> float:
+    df, shift = sides * (n - 1), effect * math.sqrt(n / 2)
+    critical = wider * stats.t.ppf(1 - LEVEL / 2, df)
     return float(stats.nct.sf(critical, df, shift) + stats.nct.cdf(-critical, df, shift))

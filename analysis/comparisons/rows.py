@@ -49,6 +49,11 @@ def choose_sides(facts: pl.DataFrame, request: CompareRequest) -> ComparedRows:
     left_out += [f"{request.word} {name} (brewed once)" for name in once]
     brews = whole.filter(pl.col(request.by).is_in(list(sides)))
     _refuse_methods(brews)
+    if brews[request.response].n_unique() == 1:
+        raise ProblemError(
+            f"{request.response} is the same in all {count(brews.height, 'brew')}, so there is nothing to compare. "
+            "Check how it was recorded."
+        )
     codes = brews[request.by].replace_strict(list(sides), list(range(len(sides))), return_dtype=pl.Int64).to_numpy()
     return ComparedRows(brews, brews["method"][0], sides, codes, tuple(left_out))
 

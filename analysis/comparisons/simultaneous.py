@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import optimize, stats
 
+from analysis.comparisons.studentized_range import critical, upper_tail
 from analysis.mixed.arrays import CONFIDENCE, Floats
 
 POINTS = 20_000
@@ -31,10 +32,7 @@ def tukey(t: Sequence[float], df: Sequence[float], *, n_means: int) -> list[Adju
     if n_means == 2:
         return [_plain(value, own) for value, own in zip(t, df, strict=True)]
     return [
-        Adjusted(
-            float(stats.studentized_range.sf(np.sqrt(2) * abs(value), n_means, own)),
-            float(stats.studentized_range.ppf(CONFIDENCE, n_means, own) / np.sqrt(2)),
-        )
+        Adjusted(upper_tail(np.sqrt(2) * abs(value), n_means, own), critical(n_means, own, CONFIDENCE) / np.sqrt(2))
         for value, own in zip(t, df, strict=True)
     ]
 

@@ -39,7 +39,10 @@ def _unlike_scatter(brews: pl.DataFrame, request: EffectsRequest, fit: Fit) -> l
         yes = brews[name].to_numpy().astype(bool)
         if min(yes.sum(), (~yes).sum()) < ENOUGH_TO_COMPARE:
             continue
-        ratio = float(np.std(fit.residual[yes], ddof=1) / np.std(fit.residual[~yes], ddof=1))
+        above, below = (float(np.std(fit.residual[side], ddof=1)) for side in (yes, ~yes))
+        if min(above, below) <= 0:
+            continue  # one side is met exactly, so there is no scatter to compare
+        ratio = above / below
         if max(ratio, 1 / ratio) > MUCH_WIDER and _p_of_ratio(ratio, int(yes.sum()), int((~yes).sum())) < SURE:
             wider = "more" if ratio > 1 else "less"
             notes.append(

@@ -18,24 +18,23 @@ MIN_SETTINGS = 3
 
 @dataclass(frozen=True)
 class Bend:
-    """A grind slope that seems to bend `way` ("up" or "down"); `grinder` where each has its own slope."""
+    """A grind slope that seems to bend `way` ("up" or "down"); `place` in words where it is one of several."""
 
     name: str
-    grinder: str | None
+    place: str
     way: str
 
     @property
     def note(self) -> str:
         """What to tell the reader."""
-        where = f" on {self.grinder}" if self.grinder else ""
         return (
-            f"{self.name}{where} seems to bend {self.way}: a step does not do the same everywhere, so one number for "
-            "it may mislead. The option --curve shows the bend."
+            f"{self.name}{self.place} seems to bend {self.way}: a step does not do the same everywhere, so one number "
+            "for it may mislead. The option --curve shows the bend."
         )
 
     def is_of(self, term: Term) -> bool:
         """Whether `term` is the slope that bends."""
-        return term.factors == (self.name,) and term.grinder == self.grinder
+        return term.factors == (self.name,) and term.place == self.place
 
 
 def find_bends(chosen: ChosenRows, request: EffectsRequest) -> tuple[Bend, ...]:
@@ -49,13 +48,13 @@ def find_bends(chosen: ChosenRows, request: EffectsRequest) -> tuple[Bend, ...]:
         return ()
     curved = replace(request, curves=(*request.curves, name))
     try:
-        design, fit, _ = fit_chosen(chosen, curved)
+        fitted = fit_chosen(chosen, curved)
     except ProblemError:
         return ()  # these brews can carry the line but not the curve, so nothing is said of it
     return tuple(
-        Bend(name, term.grinder, "down" if fit.estimate[k] < 0 else "up")
-        for k, term in enumerate(design.terms)
-        if term.factors == (name, name) and abs(fit.estimate[k]) > fit.half_width(k)
+        Bend(name, term.place, "down" if fitted.fit.estimate[k] < 0 else "up")
+        for k, term in enumerate(fitted.design.terms)
+        if term.factors == (name, name) and abs(fitted.fit.estimate[k]) > fitted.fit.half_width(k)
     )
 
 

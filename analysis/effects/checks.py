@@ -116,8 +116,8 @@ def _correlation(design: Design, tied: list[Term]) -> str:
 
 
 def label(term: Term) -> str:
-    """The term's name, with its grinder where it has one."""
-    return f"{term.name} on {term.grinder}" if term.grinder else term.name
+    """The term's name, with its grinder or method where it has one."""
+    return f"{term.name}{term.place}"
 
 
 def _join(names: list[str]) -> str:

@@ -53,13 +53,14 @@ def _named(doubtful: pl.DataFrame) -> str:
 def _change(facts: pl.DataFrame, request: EffectsRequest, design: Design, fit: Fit, them: str) -> str:
     """What the same question answers without the doubtful brews: the effects that hang on them, in words."""
     try:
-        other, refit, _ = fit_chosen(choose_rows(facts, request), request)
+        again = fit_chosen(choose_rows(facts, request), request)
     except ProblemError:
         return f"Without {them} no effect could be shown."
-    place = {(term.name, term.grinder): k for k, term in enumerate(other.terms)}
+    other, refit = again.design, again.fit
+    place = {(term.name, term.place): k for k, term in enumerate(other.terms)}
     changed = []
     for k, term in enumerate(design.terms):
-        at = place.get((term.name, term.grinder))
+        at = place.get((term.name, term.place))
         if at is None:
             return f"Without {them} this question could not be answered in full."
         if term.factors and _hangs(fit, k, refit, at):

@@ -55,6 +55,8 @@ _FACTORS = (
     Factor("beverage_ratio", "beverage ratio", "{amount} more beverage per dose", step=0.1),
     Factor("water_ratio", "water ratio", "{amount} more water per dose"),
     Factor("total_water_ratio", "total water ratio", "{amount} more water and bypass per dose"),
+    Factor("planned_beverage_ratio", "planned beverage ratio", "{amount} more beverage planned per dose", step=0.1),
+    Factor("planned_water_ratio", "planned water ratio", "{amount} more water planned per dose"),
     Factor("dose_g", "dose", "{amount} more dose"),
     Factor("water_g", "water", "{amount} more water"),
     Factor("beverage_g", "beverage", "{amount} more beverage"),

@@ -14,16 +14,23 @@ from analysis.effects.checks import (
     check_noise,
     check_separable,
     check_variation,
+    label,
     refuse_pinned,
 )
 from analysis.effects.design import Design, Term, build_design
-from analysis.effects.factors import GROUPS, plural
-from analysis.effects.fit import Fit, Floats, Ints, NoFit
-from analysis.effects.mixed import fit_mixed
-from analysis.effects.ols import fit_ols, pinned_rows
+from analysis.effects.factors import GROUPS, many, plural
+from analysis.effects.fit import Fit, Floats, Ints
+from analysis.effects.fit_in_order import Ordered, fit_in_order
+from analysis.effects.ols import pinned_rows
 from analysis.effects.request import EffectsRequest
 from analysis.effects.rows import ChosenRows
+from analysis.effects.structure import ENOUGH_COFFEES, Structure, random_structure
+from analysis.mixed.model import RandomPart
+from analysis.words import listed
 from schemas.problem import ProblemError
+
+SHARE_OF_TIE = 0.05
+"""Weight from which a column counts among those that move together."""
 
 Kind = Literal["one group", "one brew each", "absorbed", "mixed"]
 
@@ -72,18 +79,44 @@ def _group_means(x: Floats, codes: Ints, sizes: Ints) -> Floats:
     return np.asarray((sums / sizes[:, None])[codes], dtype=np.float64)
 
 
-def fit_chosen(chosen: ChosenRows, request: EffectsRequest) -> tuple[Design, Fit, Groups]:
+@dataclass(frozen=True)
+class Fitted:
+    """A fit with everything it rests on; `x` (n, p) is the design with what was taken out beside it as last columns.
+
+    `order` is None where the order of brewing within sessions could not be judged.
+    """
+
+    design: Design
+    fit: Fit
+    groups: Groups
+    structure: Structure
+    order: Ordered
+    y: Floats
+    x: Floats
+    parts: tuple[RandomPart, ...]
+
+
+def fit_chosen(
+    chosen: ChosenRows, request: EffectsRequest, *, whole_plot: tuple[str, ...] = (), blocks: tuple[str, ...] = ()
+) -> Fitted:
     """The design of the chosen brews and the fit that suits them; ProblemError where none can be shown honestly."""
     check_variation(chosen.brews, request)
     design = build_design(chosen.brews, request, chosen.grinders)
-    return design, *fit_model(chosen.brews, request, design)
+    return fit_model(chosen.brews, request, design, whole_plot=whole_plot, blocks=blocks)
 
 
-def fit_model(brews: pl.DataFrame, request: EffectsRequest, design: Design) -> tuple[Fit, Groups]:
+def fit_model(
+    brews: pl.DataFrame,
+    request: EffectsRequest,
+    design: Design,
+    *,
+    whole_plot: tuple[str, ...] = (),
+    blocks: tuple[str, ...] = (),
+) -> Fitted:
     """The fit that suits these brews; ProblemError where none can be shown honestly.
 
-    One group, or groups that the grinders' intercepts already tell apart: least squares with HC3. Several groups: a
-    mixed model with a group intercept; a singular one falls back on classical least squares inside `fit_mixed`.
+    Where levels or slopes may differ at random: a mixed model by REML, a spread of zero dropped. Where nothing may
+    (one coffee without sessions, or levels that the grinders' intercepts already tell apart): least squares with HC3.
     """
     word = GROUPS[request.group]
     y = brews[request.response].cast(pl.Float64).to_numpy()
@@ -92,26 +125,51 @@ def fit_model(brews: pl.DataFrame, request: EffectsRequest, design: Design) -> t
     check_separable(design)
     groups = find_groups(brews, request.group, design)
     _refuse_between(groups, word)
+    _refuse_tied(groups, design, word)
     if groups.kind == "mixed":
         check_enough(n, p, taken=groups.free_levels, levels=plural(word, groups.count))
         check_noise(y, _within_residual(y, groups), request.response)
-        fit = fit_mixed(y, design.x, groups.codes)
-        if isinstance(fit, NoFit):
-            raise ProblemError(f"No effect can be shown: {fit.reason}. Leave a factor out, or brew more.")
-        return fit, groups
+    structure = random_structure(brews, request, design, whole_plot=whole_plot, blocks=blocks)
+    if groups.kind != "mixed":
+        _refuse_alone(brews, y, design, request)
+    fit, ordered, parts, x = fit_in_order(brews, request, design, structure, y, robust=groups.kind != "mixed")
+    return Fitted(design, fit, groups, structure, ordered, y, x, parts)
+
+
+def _refuse_alone(brews: pl.DataFrame, y: Floats, design: Design, request: EffectsRequest) -> None:
+    """Least squares needs brews that do not decide a term alone, and scatter."""
     refuse_pinned([str(brews["brew_id"][row]) for row in pinned_rows(design.x)])
-    fit = fit_ols(y, design.x)
-    check_noise(y, fit.residual, request.response)
-    return fit, groups
+    left = y - design.x @ np.linalg.lstsq(design.x, y, rcond=None)[0]
+    check_noise(y, left, request.response)
 
 
 def _refuse_between(groups: Groups, word: str) -> None:
-    if groups.kind != "absorbed" or not groups.between:
+    """A factor that differs only between a few groups cannot be told from what else differs between them."""
+    few = groups.kind in ("mixed", "absorbed") and groups.count < ENOUGH_COFFEES
+    if not (few or groups.kind == "absorbed") or not groups.between:
         return
-    names = " and ".join(dict.fromkeys(term.name for term in groups.between))
+    names = listed(list(dict.fromkeys(term.name for term in groups.between)))
+    also = f", brew at least {ENOUGH_COFFEES} {many(word)}" if few else ""
     raise ProblemError(
         f"{names} differs only between the {plural(word, groups.count)}, never within one, so its effect cannot "
-        f"be told from the difference between them. Brew one {word} at two settings, or leave it out."
+        f"be told from the difference between them. Brew one {word} at two settings{also}, or leave it out."
+    )
+
+
+def _refuse_tied(groups: Groups, design: Design, word: str) -> None:
+    """Factors that move together inside every one of a few groups: only the groups' own levels tell them apart."""
+    if groups.kind != "mixed" or groups.count >= ENOUGH_COFFEES:
+        return
+    places = [k for k, term in enumerate(design.terms) if term.factors]
+    columns = groups.x_within[:, places] / np.sqrt(np.sum(groups.x_within[:, places] ** 2, axis=0))
+    _, sizes, axes = np.linalg.svd(columns, full_matrices=False)
+    if columns.shape[0] < columns.shape[1] or sizes[-1] > RANK_TOLERANCE:
+        return
+    tied = [label(design.terms[k]) for k, part in zip(places, axes[-1], strict=True) if abs(part) > SHARE_OF_TIE]
+    raise ProblemError(
+        f"{listed(tied)} always move together within each of the {plural(word, groups.count)}, so their effects cannot "
+        f"be told from the difference between {many(word)}. Leave one out, or brew one {word} where one changes and "
+        "the other does not."
     )
 
 

@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import polars as pl
 
 from analysis.effects.assumptions import about_assumptions
 from analysis.effects.design import Design
-from analysis.effects.factors import FACTORS, GROUPS, many, plural, shared_weights
-from analysis.effects.fit import Fit, Floats
-from analysis.effects.model import Groups
+from analysis.effects.factors import FACTORS, GROUPS, difference_unit, many, plural, shared_weights
+from analysis.effects.fit import Floats
+from analysis.effects.measured import about_coverage
+from analysis.effects.model import Fitted, Groups
 from analysis.effects.request import EffectsRequest
+from analysis.effects.slopes import Alike
+from analysis.effects.structure import ENOUGH_COFFEES
 from analysis.physics import plain
+from analysis.words import p_range
 from schemas.columns import COLUMNS
 from schemas.methods import BALANCE_OF_METHOD
 
-FEW_GROUPS = 5
 FEW_YES_NO = 3
 HIGH_CORRELATION = 0.9
 MOST_OF_IT = 0.5
@@ -23,29 +28,54 @@ ENOUGH_TO_STAND_OUT = 8
 """With fewer brews a planned extreme can hold half of the squares by right."""
 
 
-def make_notes(
-    brews: pl.DataFrame, request: EffectsRequest, design: Design, fit: Fit, groups: Groups
-) -> tuple[str, ...]:
+def make_notes(brews: pl.DataFrame, request: EffectsRequest, fitted: Fitted, alike: Sequence[Alike]) -> tuple[str, ...]:
     """All notes that apply, the model's first."""
     return (
-        *_about_groups(brews, request, design, fit, groups),
+        *_about_groups(brews, request, fitted),
+        *_about_alike(brews, request, fitted, alike),
+        *fitted.structure.notes,
+        *fitted.order.notes,
+        *fitted.design.silent,
         *_about_meaning(brews, request),
-        *_about_balance(brews, request, design, groups),
-        *about_assumptions(brews, request, fit),
+        *_about_balance(brews, request, fitted.design, fitted.groups),
+        *about_assumptions(brews, request, fitted.fit),
     )
 
 
-def _about_groups(brews: pl.DataFrame, request: EffectsRequest, design: Design, fit: Fit, groups: Groups) -> list[str]:
-    word = GROUPS[request.group]
+def _about_alike(brews: pl.DataFrame, request: EffectsRequest, fitted: Fitted, alike: Sequence[Alike]) -> list[str]:
+    """Which changes coffees answer differently, and whom the intervals speak for."""
+    notes: list[str] = []
+    by_term = {(term.name, term.place): term for term in fitted.design.terms}
+    unit = difference_unit(request.response)
+    for one in alike:
+        if not one.differs:
+            continue
+        term = by_term[one.term, one.place]
+        how = f"Coffees answer {one.term}{one.place} differently ({p_range(one.p_value)})"
+        if one.sd is None:
+            notes.append(f"{how}: read the slope of each coffee beside the common one.")
+        else:
+            amount = f"{one.sd:.2g} {unit}".rstrip()
+            notes.append(f"{how}: standard deviation between coffees {amount} for {term.per}.")
+    if fitted.groups.kind == "one brew each":
+        return notes
+    return [*notes, *about_coverage(brews["coffee_id"].n_unique(), alike)]
+
+
+def _about_groups(brews: pl.DataFrame, request: EffectsRequest, fitted: Fitted) -> list[str]:
+    word, fit, groups, design = GROUPS[request.group], fitted.fit, fitted.groups, fitted.design
     notes = []
-    if fit.kind == "mixed" and groups.count < FEW_GROUPS:
+    if word in fit.components and groups.count < ENOUGH_COFFEES and request.group != "coffee_id":
         notes.append(f"How far {many(word)} differ from each other was judged from only {groups.count} of them.")
-    if groups.kind in ("mixed", "absorbed"):
+    # Where coffees are few, the note on whom the intervals speak for says it.
+    fewest = ENOUGH_COFFEES - 1 if request.group == "coffee_id" else 1
+    alike = groups.kind in ("mixed", "absorbed") and not fitted.structure.slopes
+    if alike and brews["coffee_id"].n_unique() > fewest:
         notes.append(
             f"Every {word} is taken to answer a change alike; where {many(word)} answer differently, intervals are too "
             "narrow."
         )
-    if fit.kind == "classical" and groups.between:
+    if word in fit.dropped and groups.between:
         names = " and ".join(dict.fromkeys(term.name for term in groups.between))
         notes.append(
             f"{names} differs only between {plural(word, groups.count)}, and nothing else is taken to differ between "
@@ -69,12 +99,12 @@ def _about_groups(brews: pl.DataFrame, request: EffectsRequest, design: Design, 
 
 def _about_meaning(brews: pl.DataFrame, request: EffectsRequest) -> list[str]:
     notes = []
-    percolation = BALANCE_OF_METHOD.get(brews["method"][0]) != "immersion"
+    percolation = any(BALANCE_OF_METHOD.get(method) != "immersion" for method in brews["method"].unique())
     for name in request.factors:
         role = FACTORS[name].role
         if len(request.factors) > 1 and (role == "outcome" or (role == "time" and percolation)):
             notes.append(
-                f"{name} is an outcome as well as a cause: grind and dose act partly through it, so the other effects "
+                f"{name} is an outcome as well as a factor: grind and dose act partly through it, so the other effects "
                 f"are stated at equal {FACTORS[name].noun}."
             )
     balances = tuple(sorted(brews["balance_used"].drop_nulls().unique()))
@@ -122,7 +152,7 @@ def _single_brews(brews: pl.DataFrame, design: Design, x: Floats) -> list[str]:
         if share[row] > MOST_OF_IT:
             unit = COLUMNS[term.name].unit
             notes.append(
-                f"Most of what is known of {term.name}{f' on {term.grinder}' if term.grinder else ''} comes from one "
+                f"Most of what is known of {term.name}{term.place} comes from one "
                 f"brew, {brews['brew_id'][row]} at {plain(brews[term.name][row], 2)} {unit}: check that record."
             )
     return notes

@@ -39,12 +39,14 @@ def fit_ols(y: Floats, x: Floats, *, errors: Literal["HC3", "classical"] = "HC3"
     residual = np.asarray(result.resid, dtype=np.float64)
     sigma = float(np.sqrt(residual @ residual / spare))
     variance = result.cov_HC3 if errors == "HC3" else result.cov_params()
+    covariance = np.asarray(variance, dtype=np.float64) / np.outer(length, length)
     room = np.sqrt(np.clip(1 - leverage, LEVERAGE_TOLERANCE, None))
     return Fit(
         kind="robust" if errors == "HC3" else "classical",
         estimate=np.asarray(result.params, dtype=np.float64) / length,
-        std_error=np.sqrt(np.diag(np.asarray(variance, dtype=np.float64))) / length,
+        std_error=np.sqrt(np.diag(covariance)),
         df=np.full(x.shape[1], float(spare)),
+        covariance=covariance,
         fitted=y - residual,
         residual=residual,
         standardised=residual / (sigma * room) if sigma > 0 else residual,

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from difflib import get_close_matches
 
 from analysis.effects.factors import FACTORS, GROUPS, RESPONSES
+from analysis.known_names import check_known
 from schemas.methods import METHODS
 from schemas.problem import ProblemError
 
@@ -17,7 +17,8 @@ class EffectsRequest:
     """Explain `response` by `factors`, with one level for each value of `group`.
 
     `method` keeps the brews of one method; `curves` are factors that also get a square; `crosses` are pairs written
-    "a:b"; `steps` gives the change an effect is stated for, by factor, in the factor's unit.
+    "a:b"; `steps` gives the change an effect is stated for, by factor, in the factor's unit. `pool_methods` puts
+    several methods into one model, each with slopes and an intercept of its own.
     """
 
     response: str
@@ -27,6 +28,7 @@ class EffectsRequest:
     curves: tuple[str, ...] = ()
     crosses: tuple[str, ...] = ()
     steps: Mapping[str, float] = field(default_factory=dict)
+    pool_methods: bool = False
 
     def step(self, name: str) -> float:
         """The change that the effect of this factor is stated for."""
@@ -39,11 +41,11 @@ class EffectsRequest:
 
 def check_request(request: EffectsRequest) -> None:
     """Raise ProblemError at the first thing asked for that cannot be answered whatever the brews are."""
-    _known("response", request.response, RESPONSES)
+    check_known("response", request.response, RESPONSES)
     if not request.factors:
         raise ProblemError("No factor is named: say what might explain it, such as grind_steps_finer.")
     for name in request.factors:
-        _known("factor", name, FACTORS)
+        check_known("factor", name, FACTORS)
     for name in request.factors:
         if request.factors.count(name) > 1:
             raise ProblemError(f"{name} is named twice as a factor; name it once.")
@@ -51,20 +53,16 @@ def check_request(request: EffectsRequest) -> None:
         raise ProblemError(f"{request.response} cannot explain itself; leave it out of the factors.")
     if {"grind_steps_finer", "grind_um_finer"} <= set(request.factors):
         raise ProblemError("grind_steps_finer and grind_um_finer are the same grind in two units; name one of them.")
-    _known("group", request.group, GROUPS)
+    check_known("group", request.group, GROUPS)
     if request.method is not None:
-        _known("method", request.method, METHODS)
+        check_known("method", request.method, METHODS)
+    if request.method is not None and request.pool_methods:
+        raise ProblemError(
+            f"Methods cannot be pooled when only {request.method} is asked for; leave one of the two out."
+        )
     _check_curves(request)
     _check_crosses(request)
     _check_steps(request)
-
-
-def _known(what: str, name: str, allowed: Collection[str]) -> None:
-    if name in allowed:
-        return
-    near = get_close_matches(name, list(allowed), n=1)
-    hint = f"; did you mean {near[0]}?" if near else "."
-    raise ProblemError(f"{name!r} is not a {what} that can be used{hint} The list: {', '.join(allowed)}.")
 
 
 def _check_curves(request: EffectsRequest) -> None:

@@ -9,6 +9,7 @@ import polars as pl
 from analysis.effects.checks import MIN_SPARE
 from analysis.effects.factors import DIAL, plural
 from analysis.effects.request import EffectsRequest
+from analysis.words import listed
 from schemas.problem import ProblemError
 
 
@@ -22,7 +23,7 @@ class NothingCompleteError(ProblemError):
 
 @dataclass(frozen=True)
 class ChosenRows:
-    """The complete brews of one method, in the order of the facts.
+    """The complete brews of one method (or of those pooled), in the order of the facts.
 
     `left_out` counts brews per reason (a brew may lack two things); `n_left_out` counts brews. `grinders` is empty
     unless dial steps of several grinders are in play.
@@ -56,13 +57,14 @@ def choose_rows(facts: pl.DataFrame, request: EffectsRequest) -> ChosenRows:
         left_out[f"without {name}"] = sound.select(_missing(name, sound).sum()).item()
     whole = sound.filter(~pl.any_horizontal([_missing(name, sound) for name in needed]))
     _refuse_if_empty(whole, sound, left_out, request)
-    _refuse_many_methods(whole)
+    if not request.pool_methods:
+        _refuse_many_methods(whole)
     brews, still = _on_turning_grinders(whole) if DIAL in request.factors else (whole, {})
     left_out |= still
     grinders = tuple(sorted(brews["grinder_id"].unique())) if DIAL in request.factors else ()
     return ChosenRows(
         brews=brews,
-        method=brews["method"][0],
+        method=listed(sorted(brews["method"].unique())) if request.pool_methods else brews["method"][0],
         n_before=asked.height,
         n_left_out=asked.height - brews.height,
         left_out={reason: count for reason, count in left_out.items() if count},
@@ -124,7 +126,7 @@ def _refuse_many_methods(whole: pl.DataFrame) -> None:
     if whole["method"].n_unique() > 1:
         raise ProblemError(
             f"These brews are of {whole['method'].n_unique()} methods, {_count_methods(whole)}, and methods are not "
-            "pooled: choose one with --method."
+            "pooled: choose one with --method, or ask for each beside the others with --pool-methods."
         )
 
 

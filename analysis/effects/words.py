@@ -3,16 +3,23 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
 
 from analysis.effects.design import Term
 from analysis.effects.factors import FACTORS, plural
 from analysis.effects.fit import Fit
-from analysis.effects.model import Groups
 from analysis.effects.request import EffectsRequest
+from analysis.effects.structure import Scope
+from analysis.outcomes.noise_bias import NoiseBias
+from analysis.words import listed
 from schemas.methods import METHOD_WORDS
 
+if TYPE_CHECKING:
+    from analysis.effects.model import Groups
+
 MAX_DECIMALS = 6
+NOT_STATED = ": not stated. "
 READ = ("extraction_yield_pct", "extraction_yield_dry_pct", "tds_pct", "cup_tds_pct", "dissolved_g")
 """Responses made from readings: an instrument that reads high lifts every level, and hardly a difference."""
 
@@ -58,20 +65,34 @@ def sentence(
     unit: str,
     n_brews: int,
     of: str,
+    scope: Scope,
     bends: str = "",
     shared: Sequence[str] = (),
+    measuring: NoiseBias | None = None,
 ) -> str:
-    """One row of the effects table in words; `of` names the coffees.
+    """One row of the effects table in words; `of` counts the coffees, `scope` says what the interval speaks for.
 
-    `bends` says which way a straight slope seems to bend, `shared` the weights that a factor has with the response.
+    `bends` says which way a straight slope seems to bend, `shared` the weights that a factor has with the response,
+    `measuring` what errors of measuring the factor are expected to have done to its slope: a slope that is mostly that
+    is not stated.
     """
+    if measuring is not None and measuring.withheld:
+        head = _head(term, request).format(amount="").removesuffix(": ")
+        return f"{head}{NOT_STATED}{_measuring(measuring, term, unit, low, high)}"
     said = change_and_interval(term, request, estimate=estimate, low=low, high=high, unit=unit)
-    said = f"{said}, {plural('brew', n_brews)} of {of}"
+    said = f"{said}, {plural('brew', n_brews)} of {of}, {scope}"
     if not term.factors:
         return f"{said}; an error common to all readings is not in it" if request.response in READ else said
-    share = "; both sides share weights, so part of it may be weighing noise" if shared else ""
+    share = "; both sides share weights, so part of it may be weighing noise" if shared and not measuring else ""
+    share = _measuring(measuring, term, unit, low, high) if measuring is not None else share
     bend = f"; it seems to bend {bends}, so one slope may mislead" if bends else ""
     return f"{said}{_reading(term, low, high)}{bend}{share}"
+
+
+def _measuring(bias: NoiseBias, term: Term, unit: str, low: float, high: float) -> str:
+    """What errors of measuring did to a slope, as the end of its sentence; "" where that is too little to say."""
+    said = bias.sentence(step=term.step or 1.0, unit=unit, places=decimals(low, high))
+    return f"; {said[:1].lower()}{said[1:]}" if said and not bias.withheld else said
 
 
 def change_and_interval(
@@ -84,7 +105,7 @@ def change_and_interval(
 
 
 def _head(term: Term, request: EffectsRequest) -> str:
-    where = f" on {term.grinder}" if term.grinder else ""
+    where = term.place
     if not term.factors:
         return f"at the factors' means{where}: {{amount}}"
     changes = [FACTORS[name].change_words(request.step(name)) for name in term.factors]
@@ -107,8 +128,11 @@ def _reading(term: Term, low: float, high: float) -> str:
 
 
 def model_words(fit: Fit, groups: Groups, request: EffectsRequest, *, group: str, method: str, several: bool) -> str:
-    """The model in words: method, estimator, what was done with a singular fit."""
-    parts = [METHOD_WORDS.get(method, method), _estimator(fit, groups, group)]
+    """The model in words: method, estimator, what was done with a spread of zero."""
+    names = method.replace(" and ", ", ").split(", ")  # as `ChosenRows.method` lists those pooled
+    parts = [listed([METHOD_WORDS.get(name, name) for name in names]), *_estimator(fit)]
+    if request.pool_methods:
+        parts.append("slopes and an intercept of each method")
     if several:
         parts.append("one slope and one intercept per grinder")
     if groups.kind == "absorbed":
@@ -120,12 +144,29 @@ def model_words(fit: Fit, groups: Groups, request: EffectsRequest, *, group: str
     return "; ".join(parts)
 
 
-def _estimator(fit: Fit, groups: Groups, group: str) -> str:
-    if fit.kind == "mixed":
-        return f"mixed model, one intercept per {group} (REML), Satterthwaite degrees of freedom"
+def _estimator(fit: Fit) -> list[str]:
+    dropped = listed([_spread(name) for name in fit.dropped])
+    zero = f"the spread of {dropped} came out as zero"
+    it, they = ("it was", "only that was") if len(fit.dropped) == 1 else ("they were", "only those were")
     if fit.kind == "robust":
-        return "least squares, HC3 standard errors, t(n - p)"
-    return (
-        f"singular mixed model: the spread between the {plural(group, groups.count)} came out as zero, so that "
-        "intercept was dropped; least squares, classical standard errors, t(n - p)"
-    )
+        said = ["least squares, HC3 standard errors, t(n - p)"]
+        return [f"{zero}, so {it} dropped", *said] if dropped else said
+    if fit.kind == "classical":
+        return [
+            f"singular mixed model: {zero}, so {it} dropped",
+            "least squares, classical standard errors, t(n - p)",
+        ]
+    kept = _kept(fit.components) or "likeness of neighbouring brews"
+    said = [f"mixed model, {kept} (REML), Satterthwaite degrees of freedom"]
+    return [*said, f"{zero}, so {they} dropped"] if dropped else said
+
+
+def _kept(names: Iterable[str]) -> str:
+    """Random parts in words: 'one intercept per coffee and per session, a slope of water_temp_c by coffee'."""
+    levels = [f"per {name}" for name in names if " by " not in name]
+    said = [f"one intercept {listed(levels)}"] if levels else []
+    return ", ".join([*said, *(f"a slope of {name}" for name in names if " by " in name)])
+
+
+def _spread(name: str) -> str:
+    return f"the slope of {name}" if " by " in name else f"the intercept per {name}"

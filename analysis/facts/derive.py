@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
+from analysis.extraction import mass_ratio
 from analysis.facts.grind import with_grind
 from analysis.facts.masses import PHYSICAL, with_extraction
 from analysis.facts.strength import read_strength, reading_groups, strength_per_brew
@@ -39,6 +40,7 @@ READING_COLUMNS = (
     "tds_pct",
     "reading_scale",
     "served_as",
+    "read_by",
     "resolution",
     "standard_uncertainty",
 )
@@ -65,6 +67,8 @@ def derive_facts(
     facts = facts.with_columns(
         pl.col("n_readings").fill_null(0),
         channeled=pl.when(pl.col("channeling").is_not_null()).then(pl.col("channeling") != "none"),
+        planned_water_ratio=mass_ratio(mass_g=pl.col("planned_water_g"), dose_g=pl.col("planned_dose_g")),
+        planned_beverage_ratio=mass_ratio(mass_g=pl.col("planned_beverage_g"), dose_g=pl.col("planned_dose_g")),
     )
     return with_targets(facts, targets).select(FACT_COLUMNS).cast(pl.Schema(FACT_SCHEMA))
 

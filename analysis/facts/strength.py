@@ -11,6 +11,8 @@ from schemas.lab import LabSettings
 
 UNNAMED = "an unnamed instrument"
 CORRECTION = ("offset", "slope", "correction_u", "correction_gain_u", "correction_centre")
+FEW_DF = 2
+"""A scatter with no more degrees of freedom than this (readings beyond the first of their kind) is said to be so."""
 NO_DEFAULT = "no instrument_id and no lab default for tds_pct: no uncertainty of strength"
 
 
@@ -132,19 +134,22 @@ def _notes(groups: pl.DataFrame) -> pl.DataFrame:
     """Brews and what the uncertainty of their strength leaves out, in words; only brews with something to say."""
     nameless = pl.col("instrument_id").is_null()
     no_bias, no_repeats = pl.col("bias_u").is_null(), pl.col("scatter_pct").is_null()
-    no_resolution = pl.col("resolution").is_null()
+    no_resolution, few_repeats = pl.col("resolution").is_null(), pl.col("repeats_df").is_between(1, FEW_DF)
+    instrument, df = pl.col("instrument_id").fill_null(UNNAMED), pl.col("repeats_df")
+    repeats = pl.when(df == 1).then(pl.lit("1 repeat")).otherwise(pl.format("{} repeats", df))
     parts = (
         pl.when(no_bias & nameless).then(pl.lit(NO_DEFAULT)),
         pl.when(no_bias & ~nameless).then(
             pl.format("{} has no standard_uncertainty: no uncertainty of strength", "instrument_id")
         ),
-        pl.when(no_repeats).then(
-            pl.format("no repeated readings on {}: scatter not counted", pl.col("instrument_id").fill_null(UNNAMED))
+        pl.when(no_repeats).then(pl.format("no repeated readings on {}: scatter not counted", instrument)),
+        pl.when(~no_repeats & few_repeats).then(
+            pl.format("scatter of readings on {} judged from {} only", instrument, repeats)
         ),
         pl.when(no_resolution).then(pl.format("{} has no resolution: counted as 0", "instrument_id")),
     )
     return (
-        groups.filter(no_bias | no_repeats | no_resolution)
+        groups.filter(no_bias | no_repeats | few_repeats | no_resolution)
         .with_columns(note=pl.concat_str(parts, separator="; ", ignore_nulls=True))
         .group_by("brew", maintain_order=True)
         .agg(strength_note=pl.col("note").str.join("; "))

@@ -11,6 +11,7 @@ from analysis.words import count, number, sentence, signed, span
 
 UNIT = "% TDS"
 SLOPE_DIGITS = 3
+MOST_DIGITS = 6
 Verdict = Literal["agree", "disagree", "open"]
 
 
@@ -80,7 +81,7 @@ def _limits(agreement: Agreement) -> str:
     lower, upper, digits = agreement.lower, agreement.upper, _digits(agreement)
     return (
         f"of one sample, 95 in 100 single readings on {agreement.b} differ from one on {agreement.a} by "
-        f"{_signed_span(lower.value, upper.value, digits)} {UNIT} (the ends are known as "
+        f"{_signed_span(lower.value, upper.value, digits)} {UNIT} (95 % intervals of the two ends "
         f"{_signed_span(lower.low, lower.high, digits)} and {_signed_span(upper.low, upper.high, digits)})"
     )
 
@@ -98,27 +99,44 @@ def _slope(agreement: Agreement) -> str:
     line, trend = agreement.line, agreement.trend
     if line is None or trend is None:
         return f"whether the gap changes with strength cannot be said: {agreement.no_slope}"
-    slope, digits = trend.slope, SLOPE_DIGITS
+    slope = trend.slope
+    digits = _digits_beside(0.0, slope.low, slope.high)
     text = (
-        f"{_short_slope(agreement)}, by Deming regression with an error ratio of {_ratio(agreement)} "
-        f"({agreement.errors.basis}{_worth_of_ratio(line)}); difference on mean: {signed(slope.value, digits)} per "
-        f"{UNIT}, 95 % interval {_signed_span(slope.low, slope.high, digits)}"
+        f"{_short_slope(agreement)}; against the mean of both, the gap changes by {signed(slope.value, digits)} {UNIT} "
+        f"per {UNIT}, 95 % interval {_signed_span(slope.low, slope.high, digits)}"
     )
     if abs(trend.artefact) * 2 > slope.high - slope.value:
         text += f", of which {signed(trend.artefact, digits)} is made by the unequal scatter of the two and is no gap"
     return text
 
 
+def line_sentence(agreement: Agreement) -> str:
+    """How the slope was found, for a method note; empty without one."""
+    line = agreement.line
+    if line is None:
+        return ""
+    return sentence(
+        f"slope of {agreement.b} against {agreement.a}: Deming regression with an error ratio of {_ratio(agreement)} "
+        f"({agreement.errors.basis}{_worth_of_ratio(line)})"
+    )
+
+
 def _short_slope(agreement: Agreement) -> str:
     line = agreement.line
     if line is None:
         return f"no slope: {agreement.no_slope}"
-    interval = (
-        f"slope {number(line.slope, SLOPE_DIGITS)}, 95 % interval {span(line.slope_low, line.slope_high, SLOPE_DIGITS)}"
-    )
+    digits = _digits_beside(1.0, line.slope_low, line.slope_high)
+    interval = f"slope {number(line.slope, digits)}, 95 % interval {span(line.slope_low, line.slope_high, digits)}"
     if line.slope_low <= 1 <= line.slope_high:
         return f"the gap is not shown to change with strength ({interval})"
     return f"the gap {_change(line, agreement)} with strength ({interval})"
+
+
+def _digits_beside(no_change: float, low: float, high: float) -> int:
+    """Decimals of a slope: `SLOPE_DIGITS`, or as many more as it takes to see that an end is not `no_change`."""
+    return next(
+        (d for d in range(SLOPE_DIGITS, MOST_DIGITS) if no_change not in (round(low, d), round(high, d))), MOST_DIGITS
+    )
 
 
 def _change(line: Line, agreement: Agreement) -> str:

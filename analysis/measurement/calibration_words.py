@@ -8,7 +8,7 @@ from analysis.measurement.drift import Drift, NoDrift
 from analysis.measurement.instrument_record import InstrumentRecord
 from analysis.measurement.said import full_stop, moment_words, of_day, section_for, with_unit
 from analysis.measurement.zero_chart import IndividualsChart, NotCharted, Verdict
-from analysis.words import count, day_span, digits_for, number, signed
+from analysis.words import count, day, day_span, digits_for, number, signed
 
 KIND_WORDS = {"water_zero": "zero check", "reference": "reference check"}
 
@@ -19,13 +19,19 @@ def record_sentences(record: InstrumentRecord, *, timezone: str = "UTC") -> tupl
     if not instrument.checks:
         read = f" {count(record.readings.n, 'reading rests', 'readings rest')} on it." if record.readings else ""
         how = "a zero and a reference check each week" if instrument.reads_strength else "a reference check each week"
-        return (f"{instrument.instrument_id} has no checks, so that nothing is known of its drift.{read} Log {how}.",)
+        if instrument.kind == "oven":
+            return (f"{instrument.instrument_id} has no checks of its own: its dishes and blank dishes speak for it.",)
+        unknown = f"{instrument.instrument_id} has no checks, so that nothing is known of its drift.{read} Log {how}."
+        return (
+            unknown,
+            *(full_stop(text) for text in correction_words(record, timezone=timezone)[-1:] if record.applied),
+        )
     said = [doubt_words(span_, timezone=timezone) for span_ in record.doubts]
     said += [
         _zero(record),
         *_drifts(record, timezone),
         *correction_words(record, timezone=timezone),
-        *_verdict_basis(record),
+        *_verdict_basis(record, timezone),
     ]
     if not instrument.unit:
         said.append(f"{instrument.instrument_id} states no unit: these numbers are in whatever it shows")
@@ -130,13 +136,18 @@ def _drifts(record: InstrumentRecord, timezone: str) -> list[str]:
     return [drift_words(found, who=who, unit=unit, timezone=timezone) for _, found, who in asked]
 
 
-def _verdict_basis(record: InstrumentRecord) -> list[str]:
-    """Checks that nothing decides on, and what would."""
+def _verdict_basis(record: InstrumentRecord, timezone: str) -> list[str]:
+    """Checks that nothing decides on, how far off they are, and what would decide."""
     undecided = [verdict for part in record.verdicts for verdict in part if verdict.passed is None]
     if not undecided:
         return []
     keys = sorted({"zero_tolerance" if v.check.kind == "water_zero" else "reference_tolerance" for v in undecided})
+    farthest = max((verdict.check for verdict in undecided), key=lambda check: abs(check.error))
+    places = max(digits_for([farthest.error], figures=1), 2)
+    off = f"{signed(farthest.error, places)}{with_unit(record.instrument.unit)}"
+    of_them = "it is off by" if len(undecided) == 1 else "the farthest off:"
+    counted = count(len(undecided), "check neither passes nor fails", "checks neither pass nor fail")
     return [
-        f"{count(len(undecided), 'check neither passes nor fails', 'checks neither pass nor fail')}: declare "
-        f"{' and '.join(keys)} under {section_for(record)} in lab.toml, or log 8 checks of a kind"
+        f"{counted}, {of_them} {off} on {day(of_day(farthest.checked_at, timezone))}: declare {' and '.join(keys)} "
+        f"under {section_for(record)} in lab.toml, or log 8 checks of a kind"
     ]

@@ -9,7 +9,7 @@ from typing import Literal
 from analysis.measurement.closure_masses import IN_OR_OUT, Masses
 from analysis.measurement.closure_usual import UsualBrew
 
-How = Literal["tenfold", "swapped", "too heavy", "too light"]
+How = Literal["tenfold", "digits swapped", "swapped", "too heavy", "too light"]
 TENFOLD = (0.1, 10.0)
 SWAPS = (("water_g", "beverage_g"), ("dose_g", "beverage_g"), ("dose_g", "spent_wet_g"))
 LEAST_LEFT_G_PER_G = 0.3
@@ -74,7 +74,11 @@ def refilling(masses: Masses, middle: float, limit: float, usual: UsualBrew) -> 
 def _explanations(
     masses: Masses, solved: Mapping[str, float], settles: Test, usual: UsualBrew
 ) -> tuple[Explanation, ...]:
-    found = [*_moved_points(masses, solved, settles, usual), *_swaps(masses, settles, usual)]
+    found = [
+        *_moved_points(masses, solved, settles, usual),
+        *_swapped_digits(masses, solved, settles, usual),
+        *_swaps(masses, settles, usual),
+    ]
     patterned = {one.column for one in found}
     for column, would_be in solved.items():
         other, recorded = masses.replaced({column: would_be}), masses.weight(column)
@@ -94,6 +98,33 @@ def _moved_points(
             other = masses.replaced({column: recorded * times})
             if other is not None and settles(other) and _is_usual(other, usual):
                 yield Explanation(column, recorded, recorded * times, "tenfold")
+
+
+def _swapped_digits(
+    masses: Masses, columns: Mapping[str, float], settles: Test, usual: UsualBrew
+) -> Iterator[Explanation]:
+    for column in columns:
+        recorded = masses.weight(column)
+        for would_be in () if recorded is None else neighbours_exchanged(recorded):
+            other = masses.replaced({column: would_be})
+            if recorded is not None and other is not None and settles(other) and _is_usual(other, usual):
+                yield Explanation(column, recorded, would_be, "digits swapped")
+
+
+def neighbours_exchanged(mass_g: float) -> tuple[float, ...]:
+    """The mass with two unlike neighbouring digits exchanged, each way there is; written to 0.01 g at most.
+
+    >>> neighbours_exchanged(45.0), neighbours_exchanged(36.4)
+    ((54.0, 40.5), (63.4, 34.6))
+    """
+    whole, _, rest = f"{mass_g:.2f}".rstrip("0").partition(".")
+    text = whole + (rest or "0")
+    found = []
+    for place in range(len(text) - 1):
+        if text[place] != text[place + 1]:
+            swapped = text[:place] + text[place + 1] + text[place] + text[place + 2 :]
+            found.append(float(f"{swapped[: len(whole)]}.{swapped[len(whole) :]}"))
+    return tuple(found)
 
 
 def _swaps(masses: Masses, settles: Test, usual: UsualBrew) -> Iterator[Explanation]:

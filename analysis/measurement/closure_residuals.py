@@ -31,6 +31,10 @@ DEFAULT_OF = {
     "bypass_g": "water_g",
 }
 """The lab's default uncertainty that each mass takes where no weighing scale is named."""
+WRITTEN_IN = (1.0, 0.1)
+WRITTEN = ("water_g", "beverage_g")
+WRITTEN_SHARE = 0.9
+"""Weights of a method are written in a step if nine of ten are whole multiples of it; chosen by us, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,9 +86,10 @@ def closure_rows(brews: pl.DataFrame, settings: LabSettings) -> pl.DataFrame:
 
     `brews` come from `with_scales`. The residual is null where a mass is missing, with `closure_note` saying which if
     the spent grounds were weighed. residual_u_g is null where nothing is known of the weighings; calibration_u_g is the
-    part of it that all brews on the scale share. `closes` is null without a residual or an uncertainty.
+    part of it that all brews on the scale share. `closes` is null without a residual or an uncertainty. step_g is the
+    larger of the scale's display step and the step that the method's weights are written in.
     """
-    rows = with_bypass(brews.filter(~pl.col("is_void")))
+    rows = with_bypass(brews.filter(~pl.col("is_void"))).with_columns(step_g=_step())
     known = ~EVAPORATION_MISSING & pl.all_horizontal(pl.col(WEIGHED).is_not_null()) & (pl.col("water_g") > 0)
     residual = mass_residual_g(
         dose_g=pl.col("dose_g"),
@@ -105,13 +110,26 @@ def closure_rows(brews: pl.DataFrame, settings: LabSettings) -> pl.DataFrame:
     )
 
 
+def _step() -> pl.Expr:
+    """A log in whole grams knows a weight no better than that, however fine the display was."""
+    written = pl.lit(0.0)
+    for step in reversed(WRITTEN_IN):
+        whole = [((pl.col(name) / step).round() * step - pl.col(name)).abs() < step / 1000 for name in WRITTEN]
+        known = pl.sum_horizontal(pl.col(name).count() for name in WRITTEN)
+        share = pl.sum_horizontal(one.sum() for one in whole) / known
+        written = pl.when(((known > 0) & (share >= WRITTEN_SHARE)).over("method")).then(step).otherwise(written)
+    return pl.max_horizontal(pl.col("scale_resolution").fill_null(0.0), written)
+
+
 def _u(settings: LabSettings, *, resolution: bool) -> pl.Expr:
     """Standard uncertainty of a residual: every mass that was weighed counts once, independent of the others."""
-    steps = pl.col("scale_resolution").fill_null(0.0) if resolution else pl.lit(0.0)
-    named = weighing_variance(standard_uncertainty=pl.col("scale_standard_uncertainty"), resolution=steps)
     optional = {"evaporated_g": pl.col("evaporated_g").is_not_null(), "bypass_g": pl.col("included") == 1}
     parts = []
     for name, default in DEFAULT_OF.items():
+        step = pl.col("scale_resolution").fill_null(0.0) if name == "dose_g" else pl.col("step_g")
+        named = weighing_variance(
+            standard_uncertainty=pl.col("scale_standard_uncertainty"), resolution=step if resolution else pl.lit(0.0)
+        )
         variance = (
             pl.when(pl.col("scale_id").is_null()).then(settings.default_u.get(default, 0.0) ** 2).otherwise(named)
         )

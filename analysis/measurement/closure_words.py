@@ -92,8 +92,8 @@ def suspect_sentence(suspect: Suspect) -> str:
 def suspect_words(suspect: Suspect) -> str:
     """The same without the brew's name."""
     usual = suspect.usual
-    if suspect.evidence == "mass balance":
-        seen = f"{signed(suspect.value, 1)} % of the water is unaccounted for"
+    if suspect.residual_g is not None:
+        seen = _unexplained(suspect.residual_g, suspect.value)
         limits = f"{_signed_span(suspect.middle - suspect.limit, suspect.middle + suspect.limit, 1)} %"
     else:
         seen = f"{number(suspect.value, 2)} g of water was kept per g of dose"
@@ -110,10 +110,20 @@ def suspect_words(suspect: Suspect) -> str:
     return f"{seen} ({basis}); it would fit if {listed(ways, last='or if')}"
 
 
+def _unexplained(residual_g: float, residual_pct: float) -> str:
+    """What came out less than went in, or the other way round, in g and % of the water."""
+    grams, percent = f"{number(abs(residual_g), 1)} g", f"{signed(residual_pct, 1)} % of the water"
+    if residual_g < 0:
+        return f"{grams} more came out than went in, {percent}"
+    return f"{grams} of what went in are unaccounted for, {percent}"
+
+
 def _explained(one: Explanation) -> str:
     name, recorded, would_be = NAMES[one.column], f"{number(one.recorded_g, 1)} g", f"{number(one.would_be_g, 1)} g"
     if one.how == "tenfold":
         return f"{name} were {would_be} instead of {recorded} (decimal point)"
+    if one.how == "digits swapped":
+        return f"{name} were {would_be} instead of {recorded} (two digits swapped)"
     if one.how == "swapped":
         return f"{name} and {NAMES[one.other]} were swapped"
     difference = f"{number(abs(one.recorded_g - one.would_be_g), 1)} g"
@@ -130,7 +140,10 @@ def _behind(method: MethodClosure, low_g: float, high_g: float) -> str:
     if method.calibration_u_g is not None:
         half = (high_g - low_g) / 2
         if abs(method.mean_g) <= math.hypot(VERDICT_U * method.calibration_u_g, half):
-            return "What is left of the weighing scale's calibration could explain it."
+            return (
+                "What is left of the weighing scale's calibration could explain it (each weighing counted as wrong in "
+                "its own way: what they share cancels between in and out, so this errs on the safe side)."
+            )
     if method.mean_g > 0:
         return "More went in than came out: vapour that was not weighed, or drops left in kettle and brewer."
     return "More came out than went in: a vessel or wet filter weighed with the grounds, or water that was not weighed."

@@ -104,15 +104,20 @@ def combine(value: float, components: Sequence[Component], *, unit: str, level: 
 def effective_df(components: Iterable[Component]) -> float:
     """Welch-Satterthwaite (G.2b), infinite where nothing was estimated from repeats; one pool counts once.
 
+    Lines of one pool that lean on its repeats unlike much count with the fewest degrees of freedom among them.
+
     >>> lines = [(25.0, 18), (9.7, 25.6), (2.9, 50), (16.6, 2)]
     >>> round(effective_df([Component("", u, 1.0, df, "A", "") for u, df in lines]), 2)
     16.76
     """
-    variances: defaultdict[tuple[str, float], float] = defaultdict(float)
+    variances: defaultdict[str, float] = defaultdict(float)
+    fewest: defaultdict[str, float] = defaultdict(lambda: math.inf)
     for position, part in enumerate(components):
-        variances[(part.pool or f"#{position}", part.df)] += part.contribution**2
+        pool = part.pool or f"#{position}"
+        variances[pool] += part.contribution**2
+        fewest[pool] = min(fewest[pool], part.df)
     whole = math.fsum(variances.values())
-    spread = math.fsum(variance**2 / df for (_, df), variance in variances.items())
+    spread = math.fsum(variance**2 / fewest[pool] for pool, variance in variances.items())
     return whole**2 / spread if spread > 0 else math.inf
 
 

@@ -16,6 +16,7 @@ from scipy.special import chdtrc, ndtri, stdtrit
 
 from analysis.measurement.calibration import Check
 from analysis.measurement.reference_means import MeansLine, ReferenceMeans, check_scatter, reference_means, settled_line
+from analysis.words import number
 from schemas.lab import Correction
 
 Kind = Literal["offset", "offset and slope"]
@@ -24,6 +25,8 @@ FEWEST_CHECKS = 3
 FEWEST_FOR_LINE = 4
 WIDEST_SLOPE = 0.25
 """A slope known no better than this either way is not fitted. Chosen by us, no source."""
+STEEPEST = 2.0
+"""A slope beyond this, or below one over it, is a wrong reference value. Chosen by us, no source."""
 MISFIT_P = 0.05
 NOTHING = 1e-9
 
@@ -164,10 +167,17 @@ def _chosen(means: ReferenceMeans, step: float, kind: Kind | None) -> tuple[Mean
     if not why:
         line = settled_line(means, step, slope=True)
         half = float(stdtrit(max(_line_df(means), 1), 0.5 + LEVEL / 2)) * math.sqrt(line.var_slope)
-        if half <= WIDEST_SLOPE and line.slope > 0:
-            return line, ""
+        if half <= WIDEST_SLOPE:
+            return (line, "") if 1 / STEEPEST <= line.slope <= STEEPEST else (None, _no_line(line.slope))
         why = f"the references lie too near each other: a slope would be known to {half:.2g} either way only"
     return (None, why) if kind == "offset and slope" else (flat, why)
+
+
+def _no_line(slope: float) -> str:
+    return (
+        f"it would read {number(slope, 2)} higher where a reference is 1 higher, which no instrument does: look "
+        "for a wrong reference value"
+    )
 
 
 def _no_slope(means: ReferenceMeans) -> str:
@@ -191,14 +201,15 @@ def _result(
     widened = max(line.chi2 / spare, 1.0) if misfit else 1.0
     variance, _ = check_scatter(means, line, fitted)
     wander = max(variance - step - (repeat_sd or 0.0) ** 2, 0.0)
-    height = line.var_height * widened + line.shared_in_height**2
     var_slope = line.var_slope * widened + line.shared_in_slope**2
-    in_height = line.scatter_in_height * widened + wander
+    aside = _aside(line, var_slope)
+    height = line.var_height * widened + line.shared_in_height**2 - aside**2 * var_slope
+    in_height = (line.scatter_in_height + aside**2 * line.scatter_in_slope) * widened + wander
     found = FittedCorrection(
         kind="offset and slope" if fitted == 2 else "offset",
         offset=line.offset,
         slope=line.slope,
-        centre=line.centre,
+        centre=line.centre - aside,
         height_u=math.sqrt(height) / line.slope,
         slope_u=math.sqrt(var_slope),
         wander=math.sqrt(wander) / line.slope,
@@ -218,6 +229,16 @@ def _result(
     if misfit:
         return replace(found, df=min(found.df, spare), slope_df=min(found.slope_df, spare))
     return found
+
+
+def _aside(line: MeansLine, var_slope: float) -> float:
+    """How far below the line's centre the errors of height and slope are independent.
+
+    What references share moves height and slope together, with covariance `shared_in_height shared_in_slope`. The
+    variance of the line, `var_height + 2 d covariance + d^2 var_slope` at d from the centre, is smallest, and the two
+    independent, at `d = -covariance / var_slope`.
+    """
+    return line.shared_in_height * line.shared_in_slope / var_slope if var_slope > 0 else 0.0
 
 
 def _df(variance: float, from_scatter: float, df: int) -> float:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from analysis.facts.correction_notes import formula
 from analysis.measurement.correction import FittedCorrection
 from analysis.measurement.drift import Drift
 from analysis.measurement.instrument_record import InstrumentRecord
 from analysis.measurement.said import of_day, section_for, with_unit
-from analysis.words import count, day_span, digits_for, number, span
+from analysis.words import count, day_span, digits_for, listed, number, span
 from schemas.lab import Correction
 
 
@@ -30,14 +32,29 @@ def correction_words(record: InstrumentRecord, *, timezone: str = "UTC") -> list
             "The references lie off this line by more than their errors allow: the uncertainty is widened; look for a "
             "wrong reference value or a bend"
         )
-    if found.references_exact and record.limits.reference_u is None:
-        said.append(
-            f"The reference values count as exact: declare reference_u under {section_for(record)} in lab.toml, since "
-            "what they are off by goes into every corrected reading"
-        )
+    said += _exact(record, found, unit)
     if isinstance(record.reference_drift, Drift) and record.reference_drift.shown:
         said.append("It drifts, so that one correction does not hold for all of this time: adjust the instrument first")
     return [*said, *_beyond(record, found, unit), *applied]
+
+
+def _exact(record: InstrumentRecord, found: FittedCorrection, unit: str) -> list[str]:
+    """Which reference values count as exact, as nothing states their uncertainty."""
+    if record.limits.reference_u is not None:
+        return []
+    silent = sorted({check.reference for check in record.instrument.of("reference") if check.reference_u is None})
+    if found.references_exact:
+        which, off = "The reference values count", "they are"
+    elif len(silent) == 1:
+        which, off = f"The reference of {number(silent[0], 2)}{unit} counts", "it is"
+    elif silent:
+        which, off = f"The references of {listed([number(value, 2) for value in silent])}{unit} count", "they are"
+    else:
+        return []
+    return [
+        f"{which} as exact: declare reference_u under {section_for(record)} in lab.toml, since what {off} off by goes "
+        "into every corrected reading"
+    ]
 
 
 def applied_words(applied: Correction, *, unit: str = "%") -> str:
@@ -46,6 +63,12 @@ def applied_words(applied: Correction, *, unit: str = "%") -> str:
     if applied.slope_u:
         u += f" at {applied.centre:g}{with_unit(unit)}, more on either side"
     return f"{applied.instrument_id}: {formula(applied)} ({u})"
+
+
+def declared_words(corrections: Iterable[Correction]) -> str:
+    """What `lab.toml` does to readings, inside a sentence; empty where it declares nothing."""
+    said = [applied_words(one) for one in corrections]
+    return f"every reading is corrected, as lab.toml says: {'; '.join(said)}" if said else ""
 
 
 def _fitted(record: InstrumentRecord, found: FittedCorrection, unit: str, timezone: str) -> str:
@@ -60,7 +83,9 @@ def _fitted(record: InstrumentRecord, found: FittedCorrection, unit: str, timezo
         for value, due, u in zip(reading, at, us, strict=True)
     ]
     levels = span(found.low, found.high, 2) if len(at) > 1 else number(found.low, 2)
-    checks = count(found.n_checks, "reference check")
+    logged = len(record.instrument.of("reference"))
+    sizes = ((min(logged, found.n_checks), "reference check"), (found.n_checks - logged, "dried sample"))
+    checks = listed([count(n, noun) for n, noun in sizes if n > 0])
     how = (
         f"slope {number(found.slope, 4)}, standard uncertainty {number(found.slope_u, 4)}"
         if found.kind == "offset and slope"

@@ -18,7 +18,7 @@ from analysis.measurement.component import Budget, combine
 from analysis.measurement.drying_budget import lines_of
 from analysis.measurement.drying_dishes import Dish, State, read_dishes
 from analysis.measurement.drying_scatter import DishScatter, dish_scatter
-from analysis.measurement.drying_strength import BlankDish, DishStrength, blank_dish, dish_strength
+from analysis.measurement.drying_strength import BlankDish, DishStrength, blank_dish, blank_scatter, dish_strength
 from schemas.lab import LabSettings
 
 Brew = tuple[str, str]
@@ -119,7 +119,10 @@ def _blanks(dishes: Sequence[Dish]) -> dict[tuple[str, str], BlankDish]:
     for dish in dishes:
         if not dish.problem:
             runs[dish.oven, dish.drying_id].append(dish)
-    return {run: blank_dish(found) for run, found in runs.items()}
+    scatter = {
+        oven: blank_scatter(found for (of_oven, _), found in runs.items() if of_oven == oven) for oven, _ in runs
+    }
+    return {(oven, run): blank_dish(found, scatter[oven]) for (oven, run), found in runs.items()}
 
 
 def _dry(

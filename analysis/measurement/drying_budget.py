@@ -12,7 +12,7 @@ import math
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 
-from analysis.measurement.component import Component
+from analysis.measurement.component import Component, Kind
 from analysis.measurement.drying_scatter import DishScatter
 from analysis.measurement.drying_strength import DishStrength
 from analysis.words import number
@@ -70,8 +70,12 @@ def _blank(dishes: Sequence[DishStrength]) -> Iterator[Component]:
         blank = of_run[0].blank
         if blank is not None:
             slope = -math.fsum(100 / one.dish.sample_g for one in of_run) / len(dishes)
-            label = f"blank of {of_run[0].dish.oven} {run}".strip()
-            yield Component("blank dish", blank.u_g, slope, math.inf, "B", "blank dish", shared=label)
+            oven = of_run[0].dish.oven
+            kind: Kind = "A" if math.isfinite(blank.df) else "B"
+            yield Component(
+                "blank dish", blank.u_g, slope, blank.df, kind, "blank dish",
+                shared=f"blank of {oven} {run}".strip(), pool=f"blanks of {oven}",
+            )  # fmt: skip
 
 
 def _not_quite_dry(dishes: Sequence[DishStrength]) -> Iterator[Component]:

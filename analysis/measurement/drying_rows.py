@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import polars as pl
 
-from analysis.physics import REASONS, ROUNDING, plain
+from analysis.physics import ROUNDING, plain
 from schemas.contracts.dryings import DRYINGS
+from schemas.reports import REASON_SCHEMA
 from schemas.rules import RULES
 
 DIGITS = 6
@@ -16,7 +17,7 @@ NOBODYS = ~IS_BLANK & pl.col("brew_id").is_null()
 
 
 def drying_reasons(dryings: pl.DataFrame) -> pl.DataFrame:
-    """Why weighings must be set aside: columns of `REASONS`, one row per reason, by line.
+    """Why weighings must be set aside: columns of `REASON_SCHEMA`, one row per reason, by line.
 
     `dryings` has the contract's columns and `line`. A blank dish may weigh less after drying than before.
     """
@@ -37,7 +38,7 @@ def _reasons(bad: pl.DataFrame, rule_name: str, *, limit: str) -> pl.DataFrame:
         for value in [plain(dry_g, DIGITS)]
         for message in [rule.message.format(value=value, limit=plain(limit_g, DIGITS))]
     ]
-    return pl.DataFrame(rows, schema=REASONS, orient="row")
+    return pl.DataFrame(rows, schema=REASON_SCHEMA, orient="row")
 
 
 def _without_brew(bad: pl.DataFrame) -> pl.DataFrame:
@@ -46,4 +47,4 @@ def _without_brew(bad: pl.DataFrame) -> pl.DataFrame:
     message = rule.message.format(column=column, row=DRYINGS.row)
     fix = f"{rule.fix.format(column=column)} If this is a blank dish, write yes under is_blank."
     rows = [(line, DRYINGS.name, column, None, rule.name, message, fix) for line in bad["line"]]
-    return pl.DataFrame(rows, schema=REASONS, orient="row")
+    return pl.DataFrame(rows, schema=REASON_SCHEMA, orient="row")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from analysis.measurement.drying_dishes import Dish
@@ -12,11 +12,23 @@ from analysis.uncertainty import weighing_variance
 
 @dataclass(frozen=True, slots=True)
 class BlankDish:
-    """What blank dishes of one oven run gained on average, in g (a loss is negative), and its standard uncertainty."""
+    """What blank dishes of one oven run gained on average, in g (a loss is negative), and its standard uncertainty.
+
+    `df` are its degrees of freedom: infinite where the display step gives it, else those of the blanks' own scatter.
+    """
 
     gain_g: float
     u_g: float
     n: int
+    df: float = math.inf
+
+
+@dataclass(frozen=True, slots=True)
+class BlankScatter:
+    """Variance of the gains of blank dishes within oven runs, in g^2, pooled over the runs of one oven."""
+
+    variance: float
+    df: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,16 +55,26 @@ def step_u_g(resolution_g: float | None) -> float:
     return math.sqrt(weighing_variance(standard_uncertainty=0.0, resolution=resolution_g or 0.0))
 
 
-def blank_dish(dishes: Sequence[Dish]) -> BlankDish:
+def blank_scatter(runs: Iterable[Sequence[Dish]]) -> BlankScatter:
+    """How far blank dishes of one oven run differ; the two of a single run would say next to nothing."""
+    squares, df = [], 0
+    for dishes in runs:
+        mean = math.fsum(dish.residue_g for dish in dishes) / len(dishes)
+        squares += [(dish.residue_g - mean) ** 2 for dish in dishes]
+        df += len(dishes) - 1
+    return BlankScatter(math.fsum(squares) / df if df else 0.0, df)
+
+
+def blank_dish(dishes: Sequence[Dish], scatter: BlankScatter) -> BlankDish:
     """The blank correction of one oven run: the mean gain of its blank dishes.
 
-    Its uncertainty is the larger of what the weighings give and what the blank dishes show (two or more).
+    Its uncertainty is the larger of what the weighings give and what blank dishes of the oven show.
     """
-    gains = [dish.residue_g for dish in dishes]
-    n, mean = len(gains), math.fsum(gains) / len(gains)
+    n = len(dishes)
+    mean = math.fsum(dish.residue_g for dish in dishes) / n
     weighing = math.fsum(2 * step_u_g(dish.resolution_g) ** 2 for dish in dishes) / n
-    seen = math.fsum((gain - mean) ** 2 for gain in gains) / (n - 1) if n > 1 else 0.0
-    return BlankDish(mean, math.sqrt(max(weighing, seen) / n), n)
+    df = scatter.df if scatter.variance > weighing else math.inf
+    return BlankDish(mean, math.sqrt(max(weighing, scatter.variance) / n), n, df)
 
 
 def dish_strength(dish: Dish, blank: BlankDish | None, *, left_g: float) -> DishStrength:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Collection, Sequence
 
 from analysis.measurement.component import share_words
 from analysis.measurement.drying import DriedBrew, Drying, NotDried
@@ -39,14 +40,34 @@ REFUSED: dict[State, tuple[str, str]] = {
 """Why a dish does not count, and what to do."""
 
 
-def dried_sentences(brew: DriedBrew, *, constant_mass_pct: float) -> tuple[str, ...]:
-    """A brew's strength by drying: value, interval, what it rests on, shares, dishes left out, what is not counted."""
-    said = [_value(brew, constant_mass_pct)]
+def dried_sentences(brew: DriedBrew, *, notes: Collection[str] | None = None) -> tuple[str, ...]:
+    """A brew's strength by drying: value, interval, what it rests on, shares, dishes left out, what is not counted.
+
+    `notes` are those of its notes to say here, where some are said of all brews together; by default all.
+    """
+    said = [_value(brew)]
     if brew.budget is not None and (shares := share_words(brew.budget.shares())):
         said.append(f"its uncertainty comes from {shares}")
     if brew.left_out:
         said.append(f"left out: {_left_out(brew.left_out)}")
-    return tuple(sentence(text) for text in (*said, *brew.notes))
+    own = [note for note in brew.notes if notes is None or note in notes]
+    return tuple(sentence(text) for text in (*said, *own))
+
+
+def common_notes(brews: Sequence[DriedBrew]) -> tuple[str, ...]:
+    """Notes that several of these brews carry, each said once with how many of them it holds for."""
+    counts = Counter(note for brew in brews for note in brew.notes)
+    return tuple(
+        sentence(f"{f'all {len(brews)} brews' if n == len(brews) else f'{n} of {len(brews)} brews'}: {note}")
+        for note, n in counts.items()
+        if n > 1
+    )
+
+
+def own_notes(brews: Sequence[DriedBrew]) -> frozenset[str]:
+    """Notes that one of these brews alone carries."""
+    counts = Counter(note for brew in brews for note in brew.notes)
+    return frozenset(note for note, n in counts.items() if n == 1)
 
 
 def refusal_sentence(brew: NotDried) -> str:
@@ -91,12 +112,12 @@ def drying_sentences(drying: Drying) -> tuple[str, ...]:
         "or one display step"
     ]
     if drying.refused:
-        said.append(f"{count(len(drying.refused), 'brew')} without: see why for each")
+        said.append(f"{count(len(drying.refused), 'brew')} without a strength by drying; why stands below")
     said += [scatter_sentence(oven, method, scatter) for (oven, method), scatter in sorted(drying.scatter.items())]
     return tuple(sentence(text) for text in said)
 
 
-def _value(brew: DriedBrew, constant_mass_pct: float) -> str:
+def _value(brew: DriedBrew) -> str:
     budget = brew.budget
     interval = (
         "no interval"
@@ -108,8 +129,7 @@ def _value(brew: DriedBrew, constant_mass_pct: float) -> str:
     at = f" at {listed([number(value, 0) for value in temperatures])} C" if temperatures else ""
     return (
         f"brew {brew.brew_id}: {number(brew.tds_pct, DIGITS)} % dissolved solids by drying ({interval}; "
-        f"{count(len(brew.dishes), 'dish', 'dishes')} dried in {brew.oven}{at} to constant mass within "
-        f"{number(constant_mass_pct, 2)} % of the residue or one display step)"
+        f"{count(len(brew.dishes), 'dish', 'dishes')} dried in {brew.oven}{at})"
     )
 
 

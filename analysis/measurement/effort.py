@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from analysis.words import capital, count, number
+from analysis.words import capital, count, digits_for, number
 
 More = Literal["reading", "sample", "brew"]
 ONE_MORE: dict[More, str] = {
@@ -58,7 +58,9 @@ class Purchase:
         """The gain in words; `before` is the uncertainty as it is now."""
         if self.u_difference is None or self.reduction_pct is None:
             return f"{capital(ONE_MORE[self.what])}: not known, because {NEVER[self.what]}."
+        places = digits_for([before - self.u_difference], figures=1, most=4) if self.u_difference < before else 2
+        now, then = number(self.u_difference, max(places, 2)), number(before, max(places, 2))
         return (
-            f"{capital(ONE_MORE[self.what])}: standard uncertainty of a difference {number(self.u_difference, 2)} "
-            f"instead of {number(before, 2)} points, {number(self.reduction_pct, 0)} % less."
+            f"{capital(ONE_MORE[self.what])}: standard uncertainty of a difference {now} instead of {then} points, "
+            f"{'under 1' if round(self.reduction_pct) == 0 else number(self.reduction_pct, 0)} % less."
         )

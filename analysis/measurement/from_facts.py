@@ -67,7 +67,7 @@ def reading_group(group: Row) -> ReadingGroup:
         resolution_pct=None if group["resolution"] is None else group["resolution"] * unit_pct,
         gain_u=group["correction_gain_u"] if slope_open else 0.0,
         gain_about_pct=group["correction_centre"] * unit_pct if slope_open else 0.0,
-        pool=f"{named}: s {group['scatter_pct']!r}, {group['scatter_df']} df",
+        pool=f"{named}: {group['scatter_pool']}",
     )
 
 

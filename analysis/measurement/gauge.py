@@ -43,7 +43,7 @@ LIMIT_FACTOR = 2.8
 SIGMAS_ACROSS = 6
 """A tolerance is compared with six standard deviations of the gauge."""
 PLAIN_NAMES = {
-    "repeatability": "repeatability (the same reader again)",
+    "repeatability": "repeatability (same reader)",
     "reader": "reader",
     "interaction": "reader by brew",
     "reproducibility": "reproducibility (another reader)",

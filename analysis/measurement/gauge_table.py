@@ -11,6 +11,8 @@ from analysis.effects.fit import Floats, Ints
 from analysis.words import count, listed
 from schemas.problem import ProblemError
 
+MOST_NAMED = 3
+
 
 @dataclass(frozen=True)
 class GaugeTable:
@@ -40,8 +42,9 @@ class GaugeTable:
         short = int(np.sum(counts.max() - counts))
         if not short:
             return ""
-        empty = int(np.sum(counts == 0))
-        pairs = f", among them all of {count(empty, 'pair')} of brew and reader" if empty else ""
+        empty = [f"{self.readers[o]} of {self.brews[b]}" for b, o in np.argwhere(counts == 0)]
+        more = [f"{len(empty) - MOST_NAMED} more pairs"] if len(empty) > MOST_NAMED + 1 else []
+        pairs = f", among them all by {listed([*empty[:MOST_NAMED], *more] if more else empty)}" if empty else ""
         return f"{count(short, 'reading')} missing of {counts.size * int(counts.max())}{pairs}"
 
 

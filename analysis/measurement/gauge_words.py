@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from itertools import product
 from typing import Literal
 
-from analysis.measurement.gauge import GaugeStudy
-from analysis.measurement.gauge_spreads import GaugeShare
+from analysis.measurement.gauge import CATEGORIES_FACTOR, LIMIT_FACTOR, GaugeStudy
+from analysis.measurement.gauge_spreads import GaugeShare, Spread
 from analysis.words import count, digits_for, listed, number, span
 
 Kind = Literal["fine", "fine_so_far", "more_readings", "more_readers", "too_alike", "no_coffee"]
@@ -38,6 +38,42 @@ def gauge_verdict(study: GaugeStudy, *, limit_pct: float = LIMIT_PCT) -> GaugeVe
         return GaugeVerdict("no_coffee", _without_coffee(study), _larger_part(study))
     kind, advice = _settled(study, share, limit_pct) if share.pct <= limit_pct else _remedy(study, limit_pct)
     return GaugeVerdict(kind, _how_much(study, share), advice)
+
+
+def reader_limits_words(study: GaugeStudy) -> str:
+    """By how much two readings of a brew differ, by one reader and by two, with what the spreads leave open of it."""
+    repeats, gauge = study.spreads["repeatability"], study.spreads["gauge"]
+    places = digits_for([limit for limit in (study.same_reader_limit_pct, study.other_reader_limit_pct) if limit])
+
+    def known(part: Spread, limit: float) -> str:
+        ends = span(LIMIT_FACTOR * part.sd_low, LIMIT_FACTOR * part.sd_high, places)
+        return f"{number(limit, places)} % TDS (95 % interval {ends})"
+
+    said = (
+        "95 in 100 times two readings of a brew by one reader differ by less than "
+        f"{known(repeats, study.same_reader_limit_pct)}"
+    )
+    if study.other_reader_limit_pct is not None:
+        said += f", by two readers by less than {known(gauge, study.other_reader_limit_pct)}"
+    return said
+
+
+def classes_words(study: GaugeStudy) -> list[str]:
+    """How many classes of strength the gauge tells apart; its interval is that of the gauge's share, turned round.
+
+    With a share s of the study variation, brew-to-brew sd over gauge sd is `sqrt(1 / s^2 - 1)`.
+    """
+    share = study.gauge_share
+    if study.categories is None or share is None:
+        return []
+    fewest = _classes(share.high_pct)
+    most = f"to {_classes(share.low_pct):,}" if share.low_pct > 0 else "upwards"
+    classes = count(study.categories, "class", "classes")
+    return [f"It tells {classes} of strength apart among brews like these (95 % interval {fewest:,} {most})"]
+
+
+def _classes(share_pct: float) -> int:
+    return math.floor(CATEGORIES_FACTOR * math.sqrt(max((100 / share_pct) ** 2 - 1, 0.0)))
 
 
 def _size(study: GaugeStudy) -> str:
@@ -86,18 +122,18 @@ def _larger_part(study: GaugeStudy) -> str:
 
 def _settled(study: GaugeStudy, share: GaugeShare, limit_pct: float) -> tuple[Kind, str]:
     """Advice where the estimate is within the limit, by whether the interval is too."""
-    fine = "The refractometer is fine for telling brews like these apart"
     if share.high_pct <= limit_pct:
-        return "fine", f"{fine}, and so says the whole interval."
+        return "fine", "The refractometer is fine for telling brews like these apart, and so says the whole interval."
     if study.n_readers == 1:
         more = "A study with at least two readers would say whether that holds for somebody else."
     elif study.n_readers < ENOUGH_READERS:
-        more = (
-            f"With {count(study.n_readers, 'reader')} that is open: one more operator in the next study settles most."
-        )
+        more = "Take another reader."
     else:
-        more = "More brews in the next study settle most."
-    return "fine_so_far", f"{fine} by the estimate, but the interval reaches {number(share.high_pct, 0)} %. {more}"
+        more = "Take more brews."
+    return "fine_so_far", (
+        f"{number(share.pct, 0)} % by the estimate; {span(share.low_pct, share.high_pct, 0)} % is possible, and over "
+        f"{number(limit_pct, 0)} % is too much to tell brews apart, so this study does not settle it. {more}"
+    )
 
 
 def share_pct(repeats: float, readers: float, brews: float, *, n_readings: int = 1, n_readers: int = 1) -> float:
@@ -144,7 +180,7 @@ def _several_readers(repeats: float, readers: float, brews: float, limit_pct: fl
     for n_readers, n in plans:
         after = share_pct(repeats, readers, brews, n_readings=n, n_readers=n_readers)
         if after <= limit_pct:
-            more = "One more operator" if n_readers == 2 else "Two more operators"
+            more = "One more reader" if n_readers == 2 else "Two more readers"
             each = "reading once each" if n == 1 else f"reading {n} times each"
             return (
                 f"{more} for every brew: the mean of {n_readers} readers, {each}, brings the gauge to "

@@ -19,11 +19,11 @@ INPUTS = ("TDS", "dose", "beverage", "water", "evaporated", "bypass", "moisture"
 class ReadingGroup:
     """One brew's readings of strength on one instrument, as percent of dissolved solids.
 
-    `n_repeats` counts what `scatter_pct` is the scatter of: samples where the pool has brews with two or more, else
-    readings. `scatter_pct` and `scatter_df` are pooled over brews by instrument and method, null without any repeats;
-    `pool` names that pool. `standard_uncertainty_pct` is what is left of calibration; `correction_u_pct`, where a
-    correction is declared, replaces it. `gain_u` is a relative uncertainty of the slope, declared apart, that turns
-    about the reading `gain_about_pct`.
+    `n_repeats` counts what `scatter_pct` is the scatter of: samples as this brew read them where the pool has brews
+    with two or more, else readings. `scatter_pct` and `scatter_df` (effective degrees of freedom) are pooled over brews
+    by instrument and method, null without any repeats; `pool` names that pool. `standard_uncertainty_pct` is what is
+    left of calibration; `correction_u_pct`, where a correction is declared, replaces it. `gain_u` is a relative
+    uncertainty of the slope, declared apart, that turns about the reading `gain_about_pct`.
     """
 
     instrument: str

@@ -73,7 +73,7 @@ def smallest_for_brews(
         budget = _measured_budget(brew, scatter, tried)
         return budget and _less_its_like(budget, one_instrument=one_instrument, one_scale=one_scale)
 
-    rests_on = f"{_scatter_words(scatter)} {_sharing_words(one_instrument, one_scale)}"
+    rests_on = f"{_scatter_words(scatter)} {sharing_words(one_instrument=one_instrument, one_scale=one_scale)}"
     return _smallest("two brews measured", effort, budget_of, ("reading", "sample"), rests_on)
 
 
@@ -102,7 +102,7 @@ def smallest_for_recipes(
         one = _of_recipe(budget, math.sqrt(variance / tried.brews), recipes.df)
         return _less_its_like(one, one_instrument=one_instrument, one_scale=one_scale)
 
-    rests_on = f"{recipes.sentence()} {_sharing_words(one_instrument, one_scale)}"
+    rests_on = f"{recipes.sentence()} {sharing_words(one_instrument=one_instrument, one_scale=one_scale)}"
     return _smallest("two recipes brewed", effort, budget_of, ("reading", "sample", "brew"), rests_on)
 
 
@@ -153,7 +153,8 @@ def _measured_budget(brew: MeasuredBrew, scatter: DropScatter, effort: Effort) -
     if variance is None:
         return None
     n = effort.samples * effort.readings_per_sample
-    group = replace(brew.readings[0], n_readings=n, n_repeats=1, scatter_pct=math.sqrt(variance), scatter_df=scatter.df)
+    df = scatter.df_of_mean(samples=effort.samples, readings_per_sample=effort.readings_per_sample)
+    group = replace(brew.readings[0], n_readings=n, n_repeats=1, scatter_pct=math.sqrt(variance), scatter_df=df)
     return brew_budget(replace(brew, readings=(group,)))
 
 
@@ -181,12 +182,16 @@ def _less_its_like(budget: Budget, *, one_instrument: bool, one_scale: bool) -> 
 
 
 def _scatter_words(scatter: DropScatter) -> str:
-    what = "samples of one brew" if scatter.knows_samples else "readings of one brew"
+    what = "samples of one brew" if scatter.knows_samples and not scatter.samples_alike else "readings of one brew"
     pools = "the instrument's other methods, as this one has no repeats," if scatter.other_methods else "brews"
-    return f"It rests on how {what} repeat, pooled over {pools} with {count(scatter.df, 'degree')} of freedom."
+    alike = "; samples of one brew differ no more than that" if scatter.samples_alike else ""
+    equal = ", all of them equal: the display step alone counts for their scatter" if scatter.all_equal else ""
+    freedom = f"{count(scatter.df, 'degree')} of freedom"
+    return f"It rests on how {what} repeat, pooled over {pools} with {freedom}{equal or alike}."
 
 
-def _sharing_words(one_instrument: bool, one_scale: bool) -> str:
+def sharing_words(*, one_instrument: bool, one_scale: bool) -> str:
+    """What the two sides of a comparison share."""
     same = "its offset cancels" if one_instrument else "their offsets count in full"
     scale = "one weighing scale" if one_scale else "two weighing scales"
     return f"Both sides are read on {'one instrument' if one_instrument else 'two instruments'} ({same}) and {scale}."

@@ -11,6 +11,7 @@ from scipy import stats
 from analysis.mixed.arrays import Floats, NoFit
 from analysis.mixed.checks import NOTHING_LEFT
 from analysis.mixed.climb import NOTHING, top
+from analysis.mixed.fit import MixedFit
 from analysis.mixed.model import NOT_CONVERGED, fit_mixed_model
 from analysis.mixed.scaled import RandomPart, scale
 
@@ -44,23 +45,25 @@ class Information:
     dropped: tuple[str, ...]
 
 
-def component_test(y: Floats, x: Floats, parts: Sequence[RandomPart], *, name: str) -> ComponentTest | NoFit:
+def component_test(
+    y: Floats, x: Floats, parts: Sequence[RandomPart], *, name: str, whole: MixedFit | None = None
+) -> ComponentTest | NoFit:
     """REML likelihood ratio of the part called `name`, the fixed terms `x` and the other parts the same.
 
     A variance cannot be below zero, so under "it is zero" the statistic is zero half the time and chi-squared with one
     degree of freedom the other half (Self and Liang 1987; Stram and Lee 1994). That is a law for many levels: with
-    few, or with another variance near zero, it rejects too seldom.
+    few, or with another variance near zero, it rejects too seldom. `whole` is the fit with all `parts`, if at hand.
     """
     if name not in {part.name for part in parts}:
         raise ValueError(f"no variance component is called {name!r}")
-    whole = fit_mixed_model(y, x, parts)
+    found = fit_mixed_model(y, x, parts) if whole is None else whole
     less = fit_mixed_model(y, x, [part for part in parts if part.name != name])
-    if isinstance(whole, NoFit):
-        return whole
+    if isinstance(found, NoFit):
+        return found
     if isinstance(less, NoFit):
         return less
-    variance = whole.components.get(name, 0.0)
-    drop = max(less.criterion - whole.criterion, 0.0)
+    variance = found.components.get(name, 0.0)
+    drop = max(less.criterion - found.criterion, 0.0)
     p_value = float(0.5 * stats.chi2.sf(drop, 1)) if variance > 0 else 1.0
     return ComponentTest(name, drop, p_value, float(np.sqrt(variance)))
 

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import polars as pl
 
-from analysis.effects.estimate import EffectsResult, estimate_effects
-from analysis.effects.factors import FACTORS, difference_unit
+from analysis.effects.design import Design, Term, build_design
+from analysis.effects.estimate import estimate_effects
+from analysis.effects.factors import FACTORS
 from analysis.effects.request import EffectsRequest
 from analysis.effects.rows import choose_rows
 from analysis.effects.words import decimals
@@ -18,6 +20,7 @@ from analysis.words import count, listed, signed, span
 from schemas.methods import BALANCE_OF_METHOD
 from schemas.problem import ProblemError
 
+Row = Mapping[str, Any]
 RESAMPLES = 999
 FEWEST_BREWS = 20
 FEWEST_YES_NO = 5
@@ -30,9 +33,13 @@ ASKED = (
 
 @dataclass(frozen=True, slots=True)
 class Mediated:
-    """One setting, per `step`: total effect, direct effect, and what goes with the outcomes, each with 95 % ends."""
+    """One setting, per `step`: total effect, direct effect, and what goes with the outcomes, each with 95 % ends.
+
+    `place` says where it holds, in words such as " on G1"; empty for everywhere.
+    """
 
     factor: str
+    place: str
     step: float
     unit: str
     total: float
@@ -48,7 +55,7 @@ class Mediated:
     def sentence(self) -> str:
         """The three numbers in words."""
         places = decimals(self.total_low, self.total_high)
-        change = FACTORS[self.factor].change_words(self.step)
+        change = f"{FACTORS[self.factor].change_words(self.step)}{self.place}"
         said = (
             f"{change}: in total {self._said(self.total, self.total_low, self.total_high, places)}, "
             f"directly {self._said(self.direct, self.direct_low, self.direct_high, places)}; "
@@ -114,55 +121,58 @@ def total_and_direct(
         raise ProblemError("No outcome is named: name one, such as brew_time_s or channeled.")
     direct_request = replace(request, factors=(*request.factors, *outcomes))
     before = choose_rows(facts, request).brews.height
-    brews = choose_rows(facts, direct_request).brews
+    chosen = choose_rows(facts, direct_request)
+    brews = chosen.brews
     if brews.height < FEWEST_BREWS:
         raise ProblemError(
             f"{count(brews.height, 'brew')} have {listed([*request.factors, *outcomes])} all known; to tell total from "
             f"direct takes {FEWEST_BREWS} or more."
         )
     total, direct = estimate_effects(brews, request), estimate_effects(brews, direct_request)
-    resampled = _through(brews, request, outcomes, rng=rng)
-    rows = tuple(
-        _mediated(name, request.step(name), total, direct, resampled[:, k] * request.step(name))
-        for k, name in enumerate(request.factors)
-        if _row(total, name) is not None and _row(direct, name) is not None
-    )
-    coffees = brews["coffee_id"].n_unique()
-    return Mediation(tuple(outcomes), rows, brews.height, coffees, before - brews.height)
+    whole, part = (build_design(brews, asked, chosen.grinders) for asked in (request, direct_request))
+    resampled = _through(brews, request, whole, part, rng=rng)
+    answers = [
+        (term, total.table.row(k, named=True), direct.table.row(_same(part, term), named=True), resampled[:, k])
+        for k, term in enumerate(whole.terms)
+        if len(term.factors) == 1
+    ]
+    rows = tuple(_mediated(*answer) for answer in answers)
+    return Mediation(tuple(outcomes), rows, brews.height, brews["coffee_id"].n_unique(), before - brews.height)
 
 
-def _row(result: EffectsResult, name: str) -> dict[str, float] | None:
-    """The single row of a factor; None where each grinder has its own."""
-    rows = result.table.filter(pl.col("term") == name)
-    return rows.row(0, named=True) if rows.height == 1 else None
+def _same(design: Design, term: Term) -> int:
+    """Where a design has the term that speaks of the same factor and place."""
+    return next(k for k, one in enumerate(design.terms) if (one.name, one.place) == (term.name, term.place))
 
 
-def _mediated(name: str, step: float, total: EffectsResult, direct: EffectsResult, through: Floats) -> Mediated:
-    whole, part = _row(total, name), _row(direct, name)
-    if whole is None or part is None:
-        raise ProblemError(f"{name} has an effect for each grinder; ask for one grinder at a time.")
-    low, high = np.quantile(through, [0.025, 0.975])
+def _mediated(term: Term, whole: Row, part: Row, through: Floats) -> Mediated:
+    """A row of the total table beside its like in the direct one; `through` per unit of the term, from resamples."""
+    step = 1.0 if term.step is None else term.step
+    low, high = np.quantile(through * step, [0.025, 0.975])
     ends = (whole["estimate"], whole["low"], whole["high"], part["estimate"], part["low"], part["high"])
-    unit = difference_unit(total.request.response)
-    return Mediated(name, step, unit, *ends, whole["estimate"] - part["estimate"], float(low), float(high))
+    gone = whole["estimate"] - part["estimate"]
+    return Mediated(term.name, term.place, step, whole["unit"], *ends, gone, float(low), float(high))
 
 
 def _through(
-    brews: pl.DataFrame, request: EffectsRequest, outcomes: Sequence[str], *, rng: np.random.Generator
+    brews: pl.DataFrame, request: EffectsRequest, total: Design, direct: Design, *, rng: np.random.Generator
 ) -> Floats:
-    """Total less direct slope of every factor in each resample of brews within groups, shape (RESAMPLES, k)."""
+    """Total less direct coefficient of every column of `total` in each resample of brews within groups, (RESAMPLES, p).
+
+    Columns are centred within groups, so that group levels and what is constant in a group cost nothing.
+    """
     codes = brews[request.group].rank("dense").cast(pl.Int64).to_numpy() - 1
-    columns = [brews[name].cast(pl.Float64).to_numpy() for name in (*request.factors, *outcomes)]
-    x, y = np.column_stack(columns), brews[request.response].cast(pl.Float64).to_numpy()
+    y = brews[request.response].cast(pl.Float64).to_numpy()
     rows_of = [np.flatnonzero(codes == code) for code in range(int(codes.max()) + 1)]
-    k = len(request.factors)
-    found = np.empty((RESAMPLES, k))
+    p, place = total.x.shape[1], [_same(direct, term) for term in total.terms]
+    joined = np.column_stack([y, total.x, direct.x])
+    found = np.empty((RESAMPLES, p))
     for draw in range(RESAMPLES):
         rows = np.concatenate([rng.choice(own, own.size) for own in rows_of])
-        inside = _centred(np.column_stack([y[rows], x[rows]]), codes[rows])
-        total = np.linalg.lstsq(inside[:, 1 : k + 1], inside[:, 0], rcond=None)[0]
-        direct = np.linalg.lstsq(inside[:, 1:], inside[:, 0], rcond=None)[0]
-        found[draw] = total - direct[:k]
+        inside = _centred(joined[rows], codes[rows])
+        whole = np.linalg.lstsq(inside[:, 1 : p + 1], inside[:, 0], rcond=None)[0]
+        part = np.linalg.lstsq(inside[:, p + 1 :], inside[:, 0], rcond=None)[0]
+        found[draw] = whole - part[place]
     return found
 
 

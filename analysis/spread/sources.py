@@ -67,7 +67,7 @@ def spread_sources(
     `slopes` names the parts that are slopes differing by coffee: they spread the answer to a change of setting, not
     brews at one setting, and stay out. What is measured is part of the residual variance; where the budgets claim more
     than the residual holds, all of it counts as measurement and `measured_exceeds` says so. Intervals: 2.5 and 97.5 %
-    points of shares with every variance drawn from its scaled inverse chi-square, degrees of freedom by Satterthwaite.
+    points of shares over draws of the variances.
     """
     kept = {name: value for name, value in fit.components.items() if name not in slopes}
     zero = [name for name in fit.dropped if name not in slopes]
@@ -86,17 +86,28 @@ def spread_sources(
 
 
 def _drawn(fit: MixedFit, kept: Mapping[str, float], *, rng: np.random.Generator) -> dict[str, Floats]:
-    """Draws of each kept variance and of the residual one, (DRAWS,) each."""
-    own = np.diag(fit.variance_covariance)
-    names = ["", *fit.components]
-    variances = [fit.sigma**2, *fit.components.values()]
-    drawn = {}
-    for name, value, spread in zip(names, variances, own, strict=True):
-        if name and name not in kept:
-            continue
-        df = 2 * value**2 / spread
-        drawn[name] = value * df / stats.chi2.rvs(df, size=DRAWS, random_state=rng)
+    """Draws of each kept variance and of the residual one, (DRAWS,) each.
+
+    A variance close to zero is no scaled inverse chi-square: its tail would run off. So each is drawn as a mean square
+    less its share of the residual variance, floored at zero: v + b s^2 with b = -cov(v, s^2) / var(s^2), which is
+    uncorrelated with s^2; in a balanced log that is the mean square between levels over their size, and the interval
+    of a share the classical one (generalised pivotal quantities: Weerahandi 1993, JASA 88:899; from memory).
+    """
+    own, beside = np.diag(fit.variance_covariance), fit.variance_covariance[0]
+    residual = _scaled(fit.sigma**2, own[0], rng=rng)
+    drawn = {"": residual}
+    for k, (name, value) in enumerate(fit.components.items(), start=1):
+        if name in kept:
+            share = max(-float(beside[k]) / float(own[0]), 0.0)
+            square, spread = value + share * fit.sigma**2, own[k] + 2 * share * beside[k] + share**2 * own[0]
+            drawn[name] = np.maximum(_scaled(square, float(spread), rng=rng) - share * residual, 0.0)
     return drawn
+
+
+def _scaled(value: float, variance: float, *, rng: np.random.Generator) -> Floats:
+    """Draws of what `value`, an estimate with that `variance`, may be an estimate of: df by Satterthwaite."""
+    df = 2 * value**2 / variance
+    return np.asarray(value * df / stats.chi2.rvs(df, size=DRAWS, random_state=rng), dtype=np.float64)
 
 
 def _shares(draws: Mapping[str, Floats], measured: float) -> dict[str, tuple[float, float]]:

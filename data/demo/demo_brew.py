@@ -57,12 +57,16 @@ class Latent:
 
 @dataclass(frozen=True)
 class Brewed:
-    """A brew as it was and as it was written down; `looked` is false where nobody watched the flow."""
+    """A brew as it was and as it was written down; `looked` is false where nobody watched the flow.
+
+    `drops` are the true strengths in % of the samples that were read, sample 1 first.
+    """
 
     latent: Latent
     looked: bool
     row: Row
     readings: list[Row]
+    drops: list[float]
 
 
 def fixed(value: float, places: int) -> str:
@@ -101,7 +105,7 @@ class Bench:
         """Make one brew and write it down."""
         latent = self._make(planned)
         looked = planned.model.channel_logit is not None and bool(self.rng.random() > 0.08)
-        return Brewed(latent, looked, self._written(latent, looked), self._readings(latent))
+        return Brewed(latent, looked, self._written(latent, looked), *self._readings(latent))
 
     def _channeling(self, planned: Planned, steps: float) -> str:
         logit = planned.model.channel_logit
@@ -234,7 +238,7 @@ class Bench:
             row["filter"] = "paper, white"
         return row
 
-    def _readings(self, latent: Latent) -> list[Row]:
+    def _readings(self, latent: Latent) -> tuple[list[Row], list[float]]:
         planned, rng = latent.planned, self.rng
         lens = INSTRUMENT[planned.instrument_id]
         espresso = planned.model.method == "espresso"
@@ -244,9 +248,10 @@ class Bench:
         strength = latent.tds_pct
         if latent.bypass_read:
             strength *= latent.beverage_g / (latent.beverage_g + latent.bypass_g)
-        rows = []
+        rows, drops = [], []
         for sample in range(1, samples + 1):
             drop = strength + float(rng.normal(0, scatter))
+            drops.append(drop)
             for reading in range(1, each + 1):
                 seen = drop + self.offset(lens.instrument_id, planned.at) + float(rng.normal(0, scatter))
                 rows.append(
@@ -260,4 +265,4 @@ class Bench:
                         "sample_filtered": "yes" if espresso else "no",
                     }
                 )
-        return rows
+        return rows, drops

@@ -54,6 +54,12 @@ FORMS = {
     ),
     "2026-03-brews.csv": Form(BREW_COLUMNS, encoding="utf-8-sig"),
     "2026-03-readings.csv": Form(READING_COLUMNS),
+    "2026-03-second-lens.csv": Form(READING_COLUMNS),
+    "2026-04-gauge-brews.csv": Form(
+        ("brew_id", "study_id", "brewed_at", "operator", "session_id", "run_order", "coffee_id", "method", "brewer",
+         "water_id", "scale_id", "dose_g", "water_g", "beverage_g", "water_temp_c", "brew_time_s")
+    ),
+    "2026-04-gauge-readings.csv": Form((*READING_COLUMNS, "read_by", "read_at")),
     "2026-05-04-brews-corrections.csv": Form(BREW_COLUMNS, newline="\r\n"),
     "espresso-practice-log.csv": Form(LOG_COLUMNS, ";", "\r\n", "cp1252"),
     "guest-brews.csv": Form(("brew_id", "brewed_at", "coffee_id", "method", "dose_g", "water_g", "beverage_g")),
@@ -68,8 +74,8 @@ FORMS = {
     ),
     "dryings.csv": Form(
         (
-            "brew_id", "replicate", "weighing_no", "is_blank", "dish_g", "dish_plus_sample_g", "dish_plus_dry_g",
-            "dried_at",
+            "drying_id", "brew_id", "instrument_id", "sample_no", "replicate", "weighing_no", "is_blank", "scale_id",
+            "dish_g", "dish_plus_sample_g", "dish_plus_dry_g", "dry_temp_c", "dried_at",
         )
     ),
     "fractions.csv": Form(("brew_id", "fraction_no", "start_s", "end_s", "mass_g", "tds_pct")),
@@ -78,13 +84,13 @@ FORMS = {
 }  # fmt: skip
 WORKBOOK = "2026-04-campaign.xlsx"
 WORKBOOK_COLUMNS = {
-    "brews": (*BREW_COLUMNS, "mood"),
+    "brews": (*BREW_COLUMNS, "spent_wet_g", "mood"),
     "readings": (*READING_COLUMNS, "reading_scale", "served_as"),
 }
 """Sheets of the April workbook; `mood` is a column that the toolkit does not know."""
 NUMERIC = (
     "run_order", "dose_g", "water_g", "beverage_g", "bypass_g", "evaporated_g", "water_temp_c", "brew_time_s",
-    "first_drip_s", "pressure_bar", "sample_no", "reading_no", "tds_pct", "sample_temp_c",
+    "spent_wet_g", "first_drip_s", "pressure_bar", "sample_no", "reading_no", "tds_pct", "sample_temp_c",
 )  # fmt: skip
 
 

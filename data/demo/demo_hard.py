@@ -101,33 +101,15 @@ def plant_elsewhere(tables: Tables) -> None:
 
 
 def plant_dryings(tables: Tables) -> None:
-    """An oven-dry worksheet of two batch brews, two dishes each and a blank, and two dishes that cannot be."""
-    batches = [row["brew_id"] for row in tables.rows[BREWS] if row["method"] == "batch_brew"][:2]
-    for place, brew_id in enumerate(batches):
-        read = [float(row["tds_pct"]) for row in tables.rows[READINGS] if row["brew_id"] == brew_id]
-        for dish in (1, 2):
-            empty_g, poured_g = 31.2 + 0.137 * (2 * place + dish), 5.0 + 0.021 * dish
-            left_g = poured_g * sum(read) / len(read) / 100 + 0.0002 * (dish - 1)
-            for number, still_wet_g in ((1, 0.0007), (2, 0.0001), (3, 0.0)):
-                tables.put(
-                    "dryings.csv", _dish(brew_id, dish, number, empty_g, empty_g + poured_g, left_g + still_wet_g)
-                )
-    blank = _dish("", 1, 1, 31.1042, None, 0.0)
-    tables.put("dryings.csv", {**blank, "is_blank": "yes"})
-    for number, left_g, rule, note in (
-        (3, -0.0104, "dry_not_above_dish", "the dish was swapped for a lighter one"),
-        (4, 5.3, "dry_above_sample", "weighed with the tongs on the pan"),
+    """Two dishes of the oven's first run whose weights cannot be."""
+    first = next(row for row in tables.rows["dryings.csv"] if row["brew_id"])
+    dish = {**first, "dish_g": "31.350", "dish_plus_sample_g": "46.370"}
+    for number, dry, rule, note in (
+        ("3", "31.340", "dry_not_above_dish", "the dish was swapped for a lighter one"),
+        ("4", "46.650", "dry_above_sample", "weighed with the tongs on the pan"),
     ):
-        row = tables.put("dryings.csv", _dish(batches[0], number, 1, 31.35, 36.37, left_g))
+        row = tables.put("dryings.csv", {**dish, "replicate": number, "dish_plus_dry_g": dry})
         tables.plant(row, "dish_plus_dry_g", rule, note)
-
-
-def _dish(brew_id: str, dish: int, number: int, empty_g: float, full_g: float | None, left_g: float) -> Row:
-    return {
-        "brew_id": brew_id, "replicate": str(dish), "weighing_no": str(number), "dish_g": f"{empty_g:.4f}",
-        "dish_plus_sample_g": "" if full_g is None else f"{full_g:.4f}", "dish_plus_dry_g": f"{empty_g + left_g:.4f}",
-        "dried_at": "2026-03-31",
-    }  # fmt: skip
 
 
 def plant_hard(tables: Tables) -> None:

@@ -5,7 +5,19 @@ from __future__ import annotations
 from demo_brew import dial_text
 from demo_plant import Tables
 from demo_taste import attributes
-from demo_world import ALTITUDE_M, COFFEES, ESPRESSO, GRINDER, GRINDERS, INSTRUMENTS, LOTS, POUR_OVER, TIMEZONE
+from demo_world import (
+    ALTITUDE_M,
+    COFFEES,
+    ESPRESSO,
+    FOR_DRYING,
+    GRINDER,
+    GRINDERS,
+    INSTRUMENTS,
+    LOTS,
+    POUR_OVER,
+    TIMEZONE,
+    VOLATILE_LOSS_U_PCT,
+)
 
 TARGETS = (
     ("t-espresso-yield", "", "espresso", "", "extraction_yield_pct", "18", "20", "22", "the bar's window"),
@@ -42,7 +54,7 @@ def put_registers(tables: Tables) -> None:
             "grinder_id": grinder.grinder_id, "name": grinder.name, "finer_is": grinder.finer_is,
             "step_um": text(grinder.step_um), "dial": grinder.dial,
         })  # fmt: skip
-    for instrument in INSTRUMENTS:
+    for instrument in (*INSTRUMENTS, *FOR_DRYING):
         tables.put("instruments.csv", {
             "instrument_id": instrument.instrument_id, "kind": instrument.kind, "unit": instrument.unit,
             "resolution": text(instrument.resolution), "standard_uncertainty": text(instrument.standard_uncertainty),
@@ -68,6 +80,9 @@ def lab_toml() -> str:
         "[gate]",
         "min_brews = 100",
         "max_set_aside = 60",
+        "",
+        "[drying]",
+        f"volatile_loss_u_pct = {VOLATILE_LOSS_U_PCT}",
     ]
     for model in (ESPRESSO, POUR_OVER):
         for grinder_id, dials in model.references.items():

@@ -122,8 +122,10 @@ def truth_table(
     plants: Sequence[Plant],
     where: dict[int, tuple[str, str, int]],
     extra: dict[str, object],
+    of_gauge_study: Counter[str],
 ) -> dict[str, object]:
-    """Everything that is known because it was made up."""
+    """Everything that is known because it was made up; `of_gauge_study` counts that study's own brews by method."""
+    by_method = Counter(brew.latent.planned.model.method for brew in brewed)
     models = {
         name: {key: value for key, value in asdict(model).items() if key not in ("method", "coffees", "references")}
         for name, model in MODELS.items()
@@ -131,7 +133,7 @@ def truth_table(
     return {
         "about": ABOUT,
         "seed": SEED,
-        "brews_by_method": dict(sorted(Counter(brew.latent.planned.model.method for brew in brewed).items())),
+        "brews_by_method": dict(sorted((by_method + of_gauge_study).items())),
         "effects": [effects_of(request, brewed, void) for request in REQUESTS],
         "models": models,
         "coffee_level_points": {coffee.coffee_id: coffee.level for coffee in COFFEES},

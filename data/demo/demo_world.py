@@ -100,7 +100,15 @@ INSTRUMENTS = (
     Instrument("scale-bar", "scale", 0.1, 0.05, "g", 0.03),
     Instrument("scale-bench", "scale", 1.0, 0.3, "g", 0.2),
 )
+FOR_DRYING = (
+    Instrument("scale-fine", "scale", 0.001, 0.0005, "g", 0.0003),
+    Instrument("oven-1", "oven", 1.0, 1.0, "C", 0.0),
+)
+"""What samples are dried and weighed with; what is off in the weighing scale cancels in differences of its weights."""
 INSTRUMENT = {instrument.instrument_id: instrument for instrument in INSTRUMENTS}
+
+VOLATILE_LOSS_PCT, VOLATILE_LOSS_U_PCT = 0.3, 0.3
+"""What the oven drives off besides water, in % of what is left, and the standard uncertainty declared for it."""
 
 OPERATORS = ("Mirel", "Tovan", "Jonsa", "Perrik")
 OPERATOR_LEVEL = {"Mirel": 0.12, "Tovan": -0.12, "Jonsa": 0.0, "Perrik": 0.0}

@@ -7,14 +7,18 @@ from __future__ import annotations
 
 import argparse
 import json
+from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
 from demo_brew import Bench, Brewed, Row
 from demo_files import write_files
+from demo_gauge import BREWS as GAUGE_BREWS
+from demo_gauge import put_gauge_study
 from demo_hard import BREWS, READINGS, plant_hard
 from demo_log import put_log
+from demo_measured import gap_truth, on_both, put_dryings, put_second_lens, put_spent_grounds
 from demo_plan import plan
 from demo_plant import Tables
 from demo_register import lab_toml, put_registers
@@ -99,10 +103,20 @@ def make(out: Path) -> None:
     put_tasting_and_series(tables, brewed, bench)
     extra = put_corrections(tables)
     put_log(tables, [brew for brew in brewed if brew.latent.planned.practice])
+    chance = [np.random.default_rng([SEED, 3, part]) for part in range(4)]
+    compared = on_both(brewed, frozenset(VOID), bench)
+    put_second_lens(tables, compared, bench, chance[0])
+    measured: dict[str, object] = {"lens_2_less_lens_1": gap_truth(compared)}
+    measured["gauge"] = put_gauge_study(tables, bench, chance[1])
+    measured["dried_strength_pct"] = put_dryings(tables, compared, chance[2])
     plant_hard(tables)
     plant_soft(tables)
+    measured["unaccounted_for"] = put_spent_grounds(tables, brewed, bench, chance[3])
+    of_gauge_study = Counter(row["method"] for row in tables.rows[GAUGE_BREWS])
     where = write_files(out / "files", tables.rows)
-    truth = truth_table(brewed, frozenset(VOID), bench, tables.plants, where, extra)
+    truth = truth_table(
+        brewed, frozenset(VOID), bench, tables.plants, where, {**extra, "measured": measured}, of_gauge_study
+    )
     (out / "lab").mkdir(parents=True, exist_ok=True)
     (out / "lab" / "lab.toml").write_text(lab_toml(), encoding="utf-8", newline="\n")
     text = json.dumps(truth, indent=1, ensure_ascii=False)

@@ -9,8 +9,26 @@ import traceback
 
 import typer
 
-from pipeline.cli import budget, gating, gauge, instruments, lists, numbers, pages, start, taking_in, upkeep
-from pipeline.cli.usage import complain_of_usage
+from pipeline.cli import (
+    budget,
+    compare,
+    cupping,
+    effects,
+    gating,
+    gauge,
+    instruments,
+    lists,
+    numbers,
+    pages,
+    plan,
+    power,
+    predict,
+    start,
+    study,
+    taking_in,
+    upkeep,
+)
+from pipeline.cli.usage import complain_of_usage, tell_programs
 from schemas.problem import ProblemError
 
 STOPPED = 130
@@ -28,7 +46,25 @@ app = typer.Typer(
     name="brewtrials", help=HELP, no_args_is_help=True, add_completion=False, rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )  # fmt: skip
-for group in (start, taking_in, lists, numbers, budget, instruments, pages, upkeep, gating, gauge):
+for group in (
+    start,
+    taking_in,
+    lists,
+    numbers,
+    effects,
+    study,
+    compare,
+    predict,
+    budget,
+    plan,
+    power,
+    instruments,
+    pages,
+    upkeep,
+    gating,
+    gauge,
+    cupping,
+):
     group.add_to(app)
 
 
@@ -60,27 +96,27 @@ def _run(args: list[str] | None) -> int:
     try:
         code = app(args=args, prog_name="brewtrials", standalone_mode=False)
     except typer.TyperException as error:
-        complain_of_usage(error)
+        tell_programs(complain_of_usage(error), args)
         return error.exit_code
     except ProblemError as error:
-        _say(str(error))
+        _say(str(error), args)
         return 1
     except (MemoryError, OSError) as error:
         if isinstance(error, BrokenPipeError):
             raise
         _say(f"Stopped: {error.strerror if isinstance(error, OSError) and error.strerror else 'out of memory'}"
              f"{f' ({error.filename})' if isinstance(error, OSError) and error.filename else ''}. "
-             "What was there before is as it was.")  # fmt: skip
+             "What was there before is as it was.", args)  # fmt: skip
         return 1
     except Exception as error:
-        _report(error)
+        _report(error, args)
         return 1
     if code == STOPPED:
-        _say("Stopped. Nothing half-done was kept; run the same command again when you like.")
+        _say("Stopped. Nothing half-done was kept; run the same command again when you like.", args)
     return code if isinstance(code, int) else 0
 
 
-def _report(error: Exception) -> None:
+def _report(error: Exception, args: list[str] | None) -> None:
     """A fault of the toolkit, not of the user: say so, briefly."""
     if os.environ.get("BREWTRIALS_DEBUG"):
         traceback.print_exception(error)
@@ -88,7 +124,8 @@ def _report(error: Exception) -> None:
         f"This is a fault in brewtrials, not in your files ({type(error).__name__}: {_first_line(error)}). "
         "Your project folder is as the last finished ingest left it.\n"
         "Please report it: run the command again with BREWTRIALS_DEBUG=1 and send what it prints, "
-        "with the file if you may share it."
+        "with the file if you may share it.",
+        args,
     )
 
 
@@ -96,5 +133,6 @@ def _first_line(error: Exception) -> str:
     return next(iter(str(error).splitlines()), "")[:200]
 
 
-def _say(text: str) -> None:
+def _say(text: str, args: list[str] | None) -> None:
     print(text, file=sys.stderr)
+    tell_programs(text, args)

@@ -86,6 +86,8 @@ def remarks(report: IngestReport, lab: Path, folder: str = "") -> list[str]:
     lines += [f"Left alone: {path}" for path in ignored[:MANY]]
     if len(ignored) > MANY:
         lines.append(f"Left alone: {count(len(ignored) - MANY, 'more file')} without a table.")
+    if report.studies:
+        lines.append(f"Recorded what study.toml declares now: {', '.join(report.studies)}.")
     lines += [*stub_lines(report.stubs), *_retried_lines(report.retried), *_next(report, lab)]
     return lines
 

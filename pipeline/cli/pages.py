@@ -15,18 +15,23 @@ from schemas.problem import ProblemError
 
 def add_to(app: typer.Typer) -> None:
     """Register the command."""
-    add(app, "dashboard", dashboard, "Write the dashboard: one page to read, print or send.")
+    add(app, "dashboard", dashboard, "Write the dashboard: pages to read, print or send.")
 
 
 def dashboard(
     lab: Lab,
-    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder for the page.", show_default=False)],
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder for the pages.", show_default=False)],
     as_of: AsOf = None,
 ) -> None:
-    """Write the dashboard: one page (index.html) that opens offline, prints, and can be sent by mail."""
+    """Write the dashboard: pages that open offline, print, and can be sent by mail.
+
+    index.html says what to brew next, effects.html what moved extraction, measurement.html how good the numbers are.
+    """
+    from analysis.words import listed
     from pipeline.publish.build import build_dashboard
 
     if out.exists() and not out.is_dir():
         raise ProblemError(f"{out} is a file. Name a folder for the page.")
-    page = build_dashboard(lab, out, as_of=as_of)
-    say(f"Wrote {page}. Open it in any browser; it needs no network.")
+    index, *others = build_dashboard(lab, out, as_of=as_of)
+    beside = listed([page.name for page in others])
+    say(f"Wrote {index}. Beside it: {beside}. Open them in any browser; they need no network.")

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import difflib
+import json
 import sys
+from collections.abc import Sequence
+from itertools import pairwise
 from typing import Any
 
 from pipeline.cli.screen import harmless
@@ -25,16 +28,28 @@ ASKS = "? Add "
 """What a question about something missing has in it, and a complaint about a value has not."""
 
 
-def complain_of_usage(error: Any) -> None:
-    """Say on standard error what was not understood and how the command is used; no command at all gets the help."""
+def complain_of_usage(error: Any) -> str:
+    """Say on standard error what was not understood and how the command is used, and return it.
+
+    No command at all gets the help.
+    """
     if type(error).__name__ == "NoArgsIsHelpError":
         print(error.format_message())
-        return
+        return ""
     context = getattr(error, "ctx", None)
     path = context.command_path if context else "brewtrials"
     said = _said(error, context).rstrip(".")
     text = f"{path}: {said}{'' if said.endswith('?') else '.'}\nHow it is used: {path} --help"
     print(harmless(text), file=sys.stderr)
+    return harmless(text)
+
+
+def tell_programs(text: str, args: Sequence[str] | None) -> None:
+    """Where JSON was asked for, standard output gets what went wrong as JSON too: a program reads no prose."""
+    asked = sys.argv[1:] if args is None else args
+    by_format = any(pair == ("--format", "json") for pair in pairwise(asked)) or "--format=json" in asked
+    if text and ("--json" in asked or by_format):
+        print(json.dumps({"error": text}, indent=2, ensure_ascii=False))
 
 
 def _said(error: Any, context: Any) -> str:

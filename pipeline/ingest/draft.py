@@ -21,6 +21,7 @@ class Draft:
         self.head = store.head()
         self._next = replace(self.head, number=self.head.number + 1, sources=(), sha256="")
         self._sources: list[SourceEntry] = []
+        self._kept: list[str] = []
         self._ids: dict[str, pl.Series] = {}
 
     @property
@@ -71,6 +72,11 @@ class Draft:
             lists[name] = self.store.write_data(frame)
         self._next = replace(self._next, lists=lists)
 
+    def keep_original(self, original: bytes) -> str:
+        """Keep a file that is no source of rows, for a list that refers to it; its sha256."""
+        self._kept.append(self.store.keep_original(original))
+        return self._kept[-1]
+
     def add_source(self, source: SourceEntry) -> None:
         """Note a file handed in, whose bytes are already kept; one whose bytes nobody could read leaves no trace."""
         if source.sha256:
@@ -90,5 +96,5 @@ class Draft:
         """Make the draft the head of the store, if it changes anything."""
         if not self.changed:
             return self.head
-        originals = dict.fromkeys((*self.head.originals, *(source.sha256 for source in self._sources)))
+        originals = dict.fromkeys((*self.head.originals, *(one.sha256 for one in self._sources), *self._kept))
         return self.store.commit(replace(self._next, sources=tuple(self._sources), originals=tuple(originals)))

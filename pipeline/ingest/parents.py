@@ -14,6 +14,8 @@ from schemas.contracts import TABLES
 from schemas.dtypes import stored_schema
 from schemas.stubs import LACKS
 
+CODE_OF_SESSION = ("session_id", "blind_code")
+
 
 def parents_of(table: str) -> dict[str, str]:
     """Columns of a table that name ids, by the table whose ids they are; a log of brews also names instruments."""
@@ -33,6 +35,25 @@ def unknown_parents(rows: pl.DataFrame, table: str, context: Context) -> pl.Data
             message, fix = reason("unknown_id", column=column, value=value, parent=parent)
             found.append((sheet, line, table, column, value, "unknown_id", message, fix))
     return pl.DataFrame(found, schema=SHEET_REASON_SCHEMA, orient="row")
+
+
+def unknown_codes(tastings: pl.DataFrame, context: Context) -> pl.DataFrame:
+    """Reasons (SHEET_REASON_SCHEMA) for scores whose cup is named by a code that no key of that session has.
+
+    What was in the cup is not guessed; a score that names its brew or coffee itself needs no key.
+    """
+    blind = tastings.filter(pl.col("brew_id").is_null() & pl.col("coffee_id").is_null())
+    bad = blind.join(codes_known(context.draft), on=CODE_OF_SESSION, how="anti") if blind.height else blind
+    found = []
+    for sheet, line, session, code in bad.select("sheet", "line", *CODE_OF_SESSION).iter_rows():
+        message, fix = reason("unknown_id", column="blind_code", value=code, parent=f"servings of session {session}")
+        found.append((sheet, line, "tastings", "blind_code", code, "unknown_id", message, fix))
+    return pl.DataFrame(found, schema=SHEET_REASON_SCHEMA, orient="row")
+
+
+def codes_known(draft: Draft) -> pl.DataFrame:
+    """Sessions with their blind codes, as far as keys have been handed in."""
+    return draft.current("servings").select(CODE_OF_SESSION).collect()
 
 
 def unknown_instruments(readings: pl.DataFrame, context: Context) -> pl.DataFrame:

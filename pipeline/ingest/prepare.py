@@ -11,6 +11,8 @@ from pipeline.ingest.unit import Part, Unit
 from pipeline.parse.interpret import interpret
 from pipeline.parse.mapping import Mapping
 from pipeline.parse.model import CannotInterpret
+from pipeline.parse.planned_rows import without_unbrewed
+from pipeline.parse.unscored_rows import without_unscored
 from pipeline.parse.which_table import recognised_headers
 from pipeline.sources.model import RawSheet, Source
 from pipeline.sources.open import look_through, open_source
@@ -95,5 +97,6 @@ def _prepare_file(
             refusal = Refusal(source.file, source_file, sheet.sheet, source.sha256, how.reason, how.refuse)
             out.refusals.append(refusal)
             continue
-        parts.setdefault(how.table, []).append(Part(sheet, how))
+        filled = without_unscored(without_unbrewed(sheet, how), how)
+        parts.setdefault(how.table, []).append(Part(filled, how))
     out.units += [Unit(name, source.file, source_file, source.sha256, tuple(found)) for name, found in parts.items()]

@@ -12,7 +12,7 @@ import polars as pl
 from analysis.measurement.drying_rows import drying_reasons
 from analysis.physics import physics_reasons, reading_reasons
 from pipeline.ingest.context import Context
-from pipeline.ingest.parents import unknown_instruments, unknown_parents
+from pipeline.ingest.parents import unknown_codes, unknown_instruments, unknown_parents
 from pipeline.ingest.spool import Chunk, Spool
 from pipeline.ingest.unit import SHEET_REASON_SCHEMA, WHERE, Part, Unit, without
 from pipeline.parse.rows import parse_batch, ragged_reasons
@@ -58,6 +58,8 @@ def _read_batch(batch: pl.DataFrame, part: Part, unit: Unit, context: Context, o
     unknown = unknown_parents(kept, unit.table, context)
     if part.how.inline_readings:
         unknown = pl.concat([unknown, unknown_instruments(readings.join(kept.select(WHERE), on=WHERE), context)])
+    if unit.table == "tastings":
+        unknown = pl.concat([unknown, unknown_codes(kept, context)])
     if unit.table == "readings":
         reasons.append(reasons_of_readings(without(kept, unknown), context))
         kept = without(kept, reasons[-1])

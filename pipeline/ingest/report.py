@@ -56,7 +56,10 @@ class Retried:
 
 @dataclass(frozen=True)
 class IngestReport:
-    """Everything one call did. `manifest_number` is the state it left; `committed` whether anything changed."""
+    """Everything one call did. `manifest_number` is the state it left; `committed` whether anything changed.
+
+    `studies` are those of `study.toml` whose declaration is new or changed, and now recorded.
+    """
 
     entries: tuple[Entry, ...]
     stubs: tuple[Stub, ...]
@@ -64,6 +67,7 @@ class IngestReport:
     manifest_number: int
     committed: bool
     ignored: tuple[str, ...] = ()
+    studies: tuple[str, ...] = ()
 
     @property
     def refused(self) -> bool:
@@ -84,4 +88,5 @@ class IngestReport:
             "stubs": [asdict(stub) for stub in self.stubs],
             "retried": [asdict(row) for row in self.retried],
             "ignored": list(self.ignored),
+            "studies": list(self.studies),
         }

@@ -26,6 +26,8 @@ from pipeline.parse.mapping import read_mapping
 from pipeline.parse.wire import to_json
 from pipeline.store.model import SourceEntry
 from pipeline.store.store import Store
+from pipeline.study.read import read_study_file
+from pipeline.study.record import note_studies
 
 
 def ingest(
@@ -43,7 +45,7 @@ def ingest(
     Raises ProblemError when the folder is no lab, a path is missing, or the store cannot be written.
     """
     require_lab(lab_dir)
-    settings = load_settings(lab_dir)
+    settings, study_file = load_settings(lab_dir), read_study_file(lab_dir)
     prepared = prepare(paths, read_mapping(lab_dir), settings, table=table)
     store = Store(lab_dir)
     with store.lock():
@@ -51,6 +53,7 @@ def ingest(
             if source.sha256:
                 store.keep_original(source.path)
         run = _Run(Context(Draft(store), settings, now.astimezone(UTC), progress or _silent))
+        run.studies = note_studies(run.draft, study_file)
         return run.all(prepared)
 
 
@@ -65,6 +68,7 @@ class _Run:
     context: Context
     stubs: list[Stub] = field(default_factory=list)
     entries: dict[tuple[str, str], Entry] = field(default_factory=dict)
+    studies: tuple[str, ...] = ()
 
     @property
     def draft(self) -> Draft:
@@ -171,6 +175,7 @@ class _Run:
             manifest_number=manifest.number,
             committed=manifest.number != head,
             ignored=prepared.ignored,
+            studies=self.studies,
         )
 
 

@@ -6,8 +6,9 @@ from dataclasses import dataclass, field
 
 import polars as pl
 
-from pipeline.parse.model import REASON_SCHEMA, Interpretation
+from pipeline.parse.model import Interpretation
 from pipeline.sources.model import RawSheet
+from schemas.reports import REASON_SCHEMA
 
 WHERE = ("sheet", "line")
 """What tells two rows of one file apart."""

@@ -8,12 +8,14 @@ import polars as pl
 
 from pipeline.ingest.aside import ROW, Asides
 from pipeline.ingest.draft import Draft
-from pipeline.ingest.parents import parents_of
+from pipeline.ingest.key_text import SEPARATOR
+from pipeline.ingest.parents import CODE_OF_SESSION, codes_known, parents_of
 from pipeline.ingest.rebuilt import place_of, row_of, units_of
 from pipeline.ingest.report import Retried
 from pipeline.ingest.unit import Outcome, Unit
 from schemas.contracts import TABLES
 
+TASTING_KEY = TABLES["tastings"].key
 WORDS = {"taken": "taken in", "revised": "revised", "known": "already known"}
 
 
@@ -45,8 +47,21 @@ def _ready(table: str, draft: Draft, asides: Asides, earlier: pl.DataFrame) -> l
         for column in still["column"].unique()
         if column in parents
     ]
+    if "blind_code" in still["column"]:
+        known.append(_has_a_key(draft))
     if not known:
         return []
     free = ((pl.col("rule") == "unknown_id") & pl.any_horizontal(known)).fill_null(False)
     ready = still.filter(free).join(still.filter(~free), on=ROW, how="anti").unique(ROW, maintain_order=True)
     return ready.sort("since", "sheet", "line").to_dicts()
+
+
+def _has_a_key(draft: Draft) -> pl.Expr:
+    """Whether the blind code of a score is in the key of its session by now; of any, where its own text tells none."""
+    codes = codes_known(draft)
+    cell = pl.col("key_text").str.split(SEPARATOR)
+    session, code = (cell.list.get(TASTING_KEY.index(name), null_on_oob=True) for name in CODE_OF_SESSION)
+    pairs = codes.select(pl.concat_str(CODE_OF_SESSION, separator=SEPARATOR))["session_id"]
+    in_session = pl.concat_str(session, code, separator=SEPARATOR).is_in(pairs.implode())
+    anywhere = (pl.col("key_text") == "") & pl.col("value").is_in(codes["blind_code"].implode())
+    return (pl.col("column") == "blind_code") & (in_session | anywhere)

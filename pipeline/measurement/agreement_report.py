@@ -9,16 +9,17 @@ from typing import Any
 import polars as pl
 
 from analysis.measurement.agreement import Agreement, NotCompared, compare_instruments
-from analysis.measurement.agreement_words import agreement_sentence, agreement_sentences, verdict
+from analysis.measurement.agreement_words import agreement_sentence, agreement_sentences, line_sentence, verdict
 from analysis.measurement.drying_checks import dried_dishes
 from analysis.measurement.pairing import reference_as_readings, usable
-from analysis.words import capital, listed, sentence
+from analysis.words import capital, listed, number, sentence
 from pipeline.measurement.gather import Gathered
 from pipeline.measurement.report import Part
 from schemas.problem import ProblemError
 
 Compared = Agreement | NotCompared
 COLUMNS = ("brew_id", "instrument_id", "sample_no", "strength_pct", "is_void")
+STEPLESS = {"instrument_id": pl.String(), "resolution": pl.Float64()}
 NO_BREW = "no brew was measured on both"
 
 
@@ -35,7 +36,9 @@ def compared(gathered: Gathered, *, instrument_id: str | None = None) -> tuple[C
     names = sorted(set(readings["instrument_id"]), key=lambda name: (name not in ovens, name))
     pairs = [(a, b) for a, b in combinations(names, 2) if instrument_id in (None, a, b) and not {a, b} <= ovens]
     brews = {str(name): set(part["brew_id"]) for (name,), part in readings.group_by("instrument_id")}
-    stated = instruments_in_percent(gathered)
+    # An oven shows no strength, so it has no display step: what its dishes leave open shows in their scatter.
+    stepless = pl.DataFrame({"instrument_id": sorted(ovens), "resolution": 0.0}, schema=STEPLESS)
+    stated = pl.concat([instruments_in_percent(gathered), stepless], how="diagonal")
     return tuple(
         _compared(readings, stated, a, b) if brews[a] & brews[b] else NotCompared(a, b, NO_BREW) for a, b in pairs
     )
@@ -66,11 +69,9 @@ def instruments_in_percent(gathered: Gathered) -> pl.DataFrame:
 def agreement_parts(gathered: Gathered, pairs: Sequence[Compared], tolerance_pct: float | None) -> list[Part]:
     """One part per pair that was compared; those that could not be, and why, in one more."""
     parts = [
-        Part(f"{pair.a} and {pair.b}: do they agree?", (*said, sentence(corrected)) if corrected else said)
+        Part(f"{pair.a} and {pair.b}: do they agree?", _said(gathered, pair, tolerance_pct))
         for pair in pairs
         if isinstance(pair, Agreement)
-        for said in [agreement_sentences(pair, tolerance_pct=tolerance_pct)]
-        for corrected in [gathered.corrected_words((pair.a, pair.b))]
     ]
     refused = [pair for pair in pairs if isinstance(pair, NotCompared)]
     said = [agreement_sentence(pair) for pair in refused if pair.reason != NO_BREW]
@@ -78,6 +79,29 @@ def agreement_parts(gathered: Gathered, pairs: Sequence[Compared], tolerance_pct
     if apart:
         said.append(sentence(f"{capital(NO_BREW)}: {listed(apart)}. Read three samples on both to compare two"))
     return [*parts, Part("Not compared", said)] if said else parts
+
+
+def _said(gathered: Gathered, pair: Agreement, tolerance_pct: float | None) -> list[str]:
+    said = [*agreement_sentences(pair, tolerance_pct=tolerance_pct), _shared_words(gathered, pair)]
+    said += [sentence(gathered.corrected_words((pair.a, pair.b))), line_sentence(pair)]
+    return [one for one in said if one]
+
+
+def _shared_words(gathered: Gathered, pair: Agreement) -> str:
+    """What dryings in one oven have in common, which no number of brews shows; empty where neither is an oven."""
+    shared = {
+        one.tds_pct: one.shared_u_pct
+        for one in gathered.drying().brews
+        if one.oven == pair.a and one.brew_id in pair.pairs.brew_ids and one.shared_u_pct
+    }
+    if not shared:
+        return ""
+    ends = sorted({min(shared), max(shared)})
+    sizes = listed([f"{number(shared[at] or 0.0, 3)} % TDS at {number(at, 2)} % TDS" for at in ends])
+    return (
+        f"Not in these intervals: what all dryings in {pair.a} share (volatile loss, blank, weighing scale), standard "
+        f"uncertainty {sizes}."
+    )
 
 
 def agreement_findings(pairs: Sequence[Compared]) -> list[tuple[Any, ...]]:

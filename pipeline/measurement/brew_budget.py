@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 
 from analysis.measurement.budget import brew_budget, budget_sentence
-from analysis.measurement.component import Budget, Component
+from analysis.measurement.component import Budget, Component, whole_df
 from analysis.measurement.from_facts import measured_brew
 from analysis.measurement.measured import MeasuredBrew
 from analysis.measurement.monte_carlo import Comparison, compare
@@ -85,15 +85,16 @@ def budgeted(gathered: Gathered, brew_id: str, *, rng: np.random.Generator | Non
 
 
 def _notes(gathered: Gathered, row: dict[str, Any], measured: MeasuredBrew) -> list[str]:
-    """What bears on the budget besides its lines: void, corrections, single readings, equal repeats."""
+    """What bears on the budget besides its lines: void, doubts, corrections, single readings, equal repeats."""
     notes = [f"this brew is void ({row['void_reason']}) and left out of every analysis"] if row["is_void"] else []
+    notes += [f"readings in doubt: {why}" for why in gathered.doubts(row["brew_id"])]
     corrected = gathered.corrected_words(group.instrument for group in measured.readings)
     notes += [corrected] if corrected else []
     for group in measured.readings:
         if group.scatter_pct is None:
             continue
         who = group.instrument or "the unnamed instrument"
-        freedom_words = count(round(group.scatter_df), "degree") + " of freedom"
+        freedom_words = count(int(whole_df(group.scatter_df)), "degree") + " of freedom"
         if group.scatter_pct == 0:
             notes.append(
                 f"all repeats on {who} are equal ({freedom_words}): the display step alone counts for their scatter"

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import polars as pl
 
-from analysis.measurement.component import share_words
+from analysis.measurement.component import Component, share_words
 from analysis.measurement.difference import Difference, difference_of_means
 from analysis.words import listed, number, sentence
 from pipeline.measurement.brew_budget import LINE, BudgetedBrew, budget_data, lines
@@ -25,10 +25,12 @@ def difference_report(first: Sequence[BudgetedBrew], second: Sequence[BudgetedBr
     found = difference_of_means([brew.budget for brew in first], [brew.budget for brew in second])
     title = f"{_side(first)} less {_side(second)}"
     said = _sentences(title, first, second, found)
-    headers = ("part", f"{_short(first)} alone", f"{_short(second)} alone", *LEFT)
+    owned = _owned(found, first, second)
+    frame = pl.DataFrame(lines(title, found.budget), LINE, orient="row").rename({"brew_id": "difference"})
+    headers = ("part", f"{_short(first, '--brew side')} alone", f"{_short(second, '--against side')} alone", *LEFT)
     return Report(
-        parts=[Part("", said, headers, _rows(found, first, second), right=headers[1:])],
-        frame=pl.DataFrame(lines(title, found.budget), LINE, orient="row").rename({"brew_id": "difference"}),
+        parts=[Part("", said, headers, _rows(found, owned), right=headers[1:])],
+        frame=frame.with_columns(pl.Series("of", [name for _, name in owned], pl.String)),
         data=as_data(
             {
                 "first": [brew.brew_id for brew in first],
@@ -48,8 +50,8 @@ def _side(brews: Sequence[BudgetedBrew]) -> str:
     return names if len(brews) == 1 else f"the mean of {names}"
 
 
-def _short(brews: Sequence[BudgetedBrew]) -> str:
-    return brews[0].brew_id if len(brews) == 1 else f"mean of {len(brews)}"
+def _short(brews: Sequence[BudgetedBrew], several: str) -> str:
+    return brews[0].brew_id if len(brews) == 1 else several
 
 
 def _sentences(
@@ -69,24 +71,32 @@ def _sentences(
             "One side is on the percolation balance, the other on that of immersion, which reads 2 to 3 points higher "
             "for the same cup (common practice): part of the difference is the balance, not the coffee"
         )
-    notes = dict.fromkeys(note for brew in (*first, *second) for note in brew.notes if "is corrected" in note)
+    notes = dict.fromkeys(
+        note for brew in (*first, *second) for note in brew.notes if "is corrected" in note or "in doubt" in note
+    )
     return [sentence(text) for text in (*said, *notes)]
 
 
-def _rows(found: Difference, first: Sequence[BudgetedBrew], second: Sequence[BudgetedBrew]) -> list[tuple[str, ...]]:
+def _owned(
+    found: Difference, first: Sequence[BudgetedBrew], second: Sequence[BudgetedBrew]
+) -> list[tuple[Component, str]]:
     """The lines of the difference, largest first, each with the brew or the instrument that it belongs to."""
-    budget = found.budget
-    both = {(one.name, one.instrument): one for one in found.shared}
     # A difference lists what each brew has to itself first, brew by brew.
     owners = [brew.brew_id for brew in (*first, *second) for part in brew.budget.components if not part.shared]
-    whose = [*owners, *(part.shared for part in budget.components[len(owners) :])]
+    whose = [*owners, *(part.shared for part in found.budget.components[len(owners) :])]
+    return sorted(zip(found.budget.components, whose, strict=True), key=lambda pair: -abs(pair[0].contribution))
+
+
+def _rows(found: Difference, owned: Sequence[tuple[Component, str]]) -> list[tuple[str, ...]]:
+    budget = found.budget
+    both = {(one.name, one.instrument): one for one in found.shared}
     rows: list[tuple[str, ...]] = []
-    for part, name in sorted(zip(budget.components, whose, strict=True), key=lambda pair: -abs(pair[0].contribution)):
+    for part, name in owned:
         shared = both.get((part.name, part.shared))
         share = 100 * part.contribution**2 / budget.u**2 if budget.u > 0 else 0.0
         rows.append(
             (
-                f"{part.name} of {name}",
+                f"{name}: {part.name}",
                 _points(shared.first_u) if shared else "",
                 _points(shared.second_u) if shared else "",
                 _points(abs(part.contribution)),

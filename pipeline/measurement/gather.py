@@ -13,7 +13,7 @@ import polars as pl
 from analysis.facts.derive import brew_readings
 from analysis.facts.flags.find import find_flags
 from analysis.facts.strength import reading_groups
-from analysis.measurement.correction_words import applied_words
+from analysis.measurement.correction_words import declared_words
 from analysis.measurement.drying import Drying, dried_strengths
 from analysis.measurement.drying_checks import reference_checks
 from analysis.measurement.instrument_record import InstrumentRecord, instrument_records
@@ -80,8 +80,7 @@ class Gathered:
     def corrected_words(self, instruments: Iterable[str | None]) -> str:
         """What `lab.toml` does to the readings of these instruments, inside a sentence; empty where it does nothing."""
         named = set(instruments)
-        said = [applied_words(one) for one in self.settings.corrections if one.instrument_id in named]
-        return f"every reading is corrected, as lab.toml says: {'; '.join(said)}" if said else ""
+        return declared_words(one for one in self.settings.corrections if one.instrument_id in named)
 
     def why_no_yield(self, brew: dict[str, Any]) -> str:
         """Why a brew has no yield, and what to do, in sentences."""
@@ -94,10 +93,16 @@ class Gathered:
         said = said or ["`brewtrials flags` says what is in the way."]
         return " ".join([f"Brew {brew_id} has no extraction yield, so there is no budget for it.", *said])
 
+    def doubts(self, brew_id: str) -> list[str]:
+        """Why readings of a brew are in doubt, in sentences; none where their instruments passed their checks."""
+        of_brew = (pl.col("brew_id") == brew_id) & (pl.col("rule") == "reading_in_doubt")
+        return self._flags.filter(of_brew)["message"].unique(maintain_order=True).to_list()
+
     @cached_property
     def _flags(self) -> pl.DataFrame:
         facts = self.brews.drop("brew", *OF_LOT_AND_SCALE)
-        return find_flags(facts, self.inputs.brews, self.inputs.readings, settings=self.settings)
+        doubts = [doubt for record in self.records() for doubt in record.doubts]
+        return find_flags(facts, self.inputs.brews, self.inputs.readings, settings=self.settings, doubts=doubts)
 
     @cached_property
     def slips(self) -> frozenset[str]:

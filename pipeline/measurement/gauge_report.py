@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import polars as pl
@@ -9,7 +10,8 @@ import polars as pl
 from analysis.measurement.gauge import PLAIN_NAMES, GaugeStudy, gauge_study
 from analysis.measurement.gauge_spreads import Spread
 from analysis.measurement.gauge_table import study_readings
-from analysis.measurement.gauge_words import GaugeVerdict, gauge_verdict
+from analysis.measurement.gauge_words import GaugeVerdict, classes_words, gauge_verdict, reader_limits_words
+from analysis.measurement.reader_gaps import reader_gaps
 from analysis.words import count, digits_for, number, sentence
 from pipeline.measurement.gather import Gathered, nearest
 from pipeline.measurement.report import Part, Report, as_data
@@ -47,7 +49,10 @@ def gauge_report(
     name = instrument_id or (instrument[0] if instrument.len() == 1 else None)
     study = gauge_study(used.frame, display_step_pct=_display_step(gathered, name), tolerance_pct=tolerance_pct)
     verdict = gauge_verdict(study)
-    said = _sentences(study, verdict, study_id, name, tolerance_pct, used.left_out)
+    gaps = [gap.sentence for gap in reader_gaps(used.frame)]
+    said = _sentences(study, verdict, study_id, name, tolerance_pct, used.left_out, gaps)
+    corrected = gathered.corrected_words([name])
+    said += [sentence(corrected)] if corrected else []
     return Report(
         parts=[Part("", said, SPREAD_HEADERS, _spread_rows(study), right=SPREAD_HEADERS[1:]), _anova_part(study)],
         frame=pl.DataFrame([_spread_row(one, study) for one in study.spreads.values()], SPREAD, orient="row"),
@@ -85,30 +90,23 @@ def _sentences(
     instrument: str | None,
     tolerance_pct: float | None,
     left_out: tuple[str, ...],
+    gaps: Sequence[str],
 ) -> list[str]:
-    limits = [study.same_reader_limit_pct, study.other_reader_limit_pct or 0.0]
-    places = digits_for(limits)
     said = [
         f"Gauge study {study_id}, {instrument or 'an unnamed instrument'}: {count(study.n_brews, 'brew')}, "
         f"{count(study.n_readers, 'reader')}, {count(study.n_readings, 'reading')} ({study.model}).",
         f"{verdict.sentence} {verdict.advice}",
     ]
-    apart = (
-        f"95 in 100 times two readings of a brew by one reader differ by less than {number(limits[0], places)} % TDS"
-    )
-    if study.other_reader_limit_pct is not None:
-        apart += f", by two readers by less than {number(limits[1], places)} % TDS"
-    said.append(apart)
+    said += [*gaps, reader_limits_words(study)]
     if study.tolerance_share_pct is not None and tolerance_pct is not None:
         said.append(
             f"Six standard deviations of the gauge take up {number(study.tolerance_share_pct, 0)} % of a band "
             f"{tolerance_pct:g} % TDS wide"
         )
-    if study.categories is not None:
-        said.append(f"It tells {count(study.categories, 'class', 'classes')} of strength apart among brews like these")
+    said += classes_words(study)
     if left_out:
         said.append(f"Left out: {'; '.join(left_out)}")
-    return [sentence(text) for text in (*said, *study.notes)]
+    return [text if text in gaps else sentence(text) for text in (*said, *study.notes)]
 
 
 def _spread_rows(study: GaugeStudy) -> list[tuple[str, ...]]:

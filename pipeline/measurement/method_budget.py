@@ -3,26 +3,20 @@
 from __future__ import annotations
 
 import statistics
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
 import polars as pl
 
-from analysis.charts.measurement.method_budgets import MOST_BREWS, measured_brews, spread_out
-from analysis.charts.measurement.smallest_rows import usual_effort, widest_recipe
+from analysis.charts.measurement.method_budgets import NoBudget, budget_of_method
+from analysis.charts.measurement.smallest_rows import widest_recipe
 from analysis.measurement.budget import brew_budget
 from analysis.measurement.component import share_words
-from analysis.measurement.drops import drop_scatter
+from analysis.measurement.drops import widest_brew
 from analysis.measurement.from_facts import measured_brew
-from analysis.measurement.measured import MeasuredBrew, Scale
-from analysis.measurement.same_recipe import recipe_scatter
-from analysis.measurement.smallest_difference import (
-    SmallestDifference,
-    smallest_for_brews,
-    smallest_for_recipes,
-    typical_brew,
-)
+from analysis.measurement.method_basis import MethodBasis, method_basis
+from analysis.measurement.smallest_difference import SmallestDifference
 from analysis.words import capital, count, method_word, number
 from pipeline.measurement.gather import Gathered, nearest
 from schemas.problem import ProblemError
@@ -34,8 +28,8 @@ Found = TypeVar("Found")
 class MethodBudget:
     """One method: `n_brews` that are not void, `n_known` of them with an interval, the medians of these.
 
-    `u`, `k` and `expanded_u` in points of yield. `shares` in words are those of a typical brew. What could not be found
-    stands in `refusals`, in words.
+    `without` says why the others have none; `u` and `expanded_u` in points of yield. `shares` in words are averaged
+    over the brews. What could not be found stands in `refusals`, in words.
     """
 
     method: str
@@ -49,6 +43,8 @@ class MethodBudget:
     instrument: str
     n_slips: int
     wide: str
+    wide_readings: str
+    without: str
     corrected: str
     smallest: tuple[SmallestDifference, ...]
     refusals: tuple[str, ...]
@@ -63,6 +59,7 @@ class MethodBudget:
             f"{number(self.expanded_u, 2)} points of yield either way (95 %, coverage factor {number(self.k, 2)})"
             + (f", from {self.shares}" if self.shares else "")
             + "."
+            + (f" Without one: {self.without}." if self.without else "")
         )
 
 
@@ -73,28 +70,58 @@ def method_budget(gathered: Gathered, method: str, *, repeats: int = 1) -> Metho
         near = nearest(method, gathered.brews.filter(~pl.col("is_void"))["method"])
         raise ProblemError(f"There are no brews of the method {method}.{near}")
     known = brews.filter(pl.col("extraction_yield_expanded_u_pct").is_not_null())
+    yields = brews.filter(pl.col("extraction_yield_pct").is_not_null())
+    found = budget_of_method(method, yields, gathered.groups, gathered.settings)
+    believed = gathered.brews.filter(~pl.col("brew_id").is_in(list(gathered.slips)))
     refusals: list[str] = []
-    measured = _tried(lambda: _measured(gathered, brews), refusals)
-    typical = _tried(lambda: typical_brew(measured), refusals) if measured else None
-    shown = typical or (measured[(len(measured) - 1) // 2] if measured else None)
-    shares = _tried(lambda: share_words(brew_budget(shown).shares()), refusals) if shown else None
-    smallest = _smallest(gathered, typical, method, repeats, refusals) if typical and shares is not None else ()
+    basis = None
+    if isinstance(found, NoBudget):
+        _tried(lambda: _first_without(gathered, yields), refusals)
+    else:
+        basis = _tried(lambda: method_basis(method, found.measured, believed, gathered.readings), refusals)
     return MethodBudget(
         method=method,
         n_brews=brews.height,
-        n_yields=brews["extraction_yield_pct"].count(),
+        n_yields=yields.height,
         n_known=known.height,
         u=_median(known["extraction_yield_u_pct"]),
         k=_median(known["extraction_yield_k"]),
-        expanded_u=_median(known["extraction_yield_expanded_u_pct"]),
-        shares=shares or "",
-        instrument=typical.readings[0].instrument if typical else "",
+        expanded_u=None if isinstance(found, NoBudget) else found.half_width,
+        shares="" if isinstance(found, NoBudget) else share_words(found.groups),
+        instrument=basis.instrument if basis else "",
         n_slips=brews.filter(pl.col("brew_id").is_in(list(gathered.slips))).height,
         corrected=gathered.corrected_words(_instruments(gathered, method)),
-        wide=widest_recipe(_believed(gathered), method),
-        smallest=smallest,
-        refusals=tuple(refusals),
+        wide=widest_recipe(believed, method) if basis else "",
+        wide_readings=_widest_brew(gathered, basis, method) if basis else "",
+        without=without_words(brews),
+        smallest=_smallest(basis, repeats, refusals) if basis else (),
+        refusals=tuple(dict.fromkeys(refusals)),
     )
+
+
+def without_words(brews: pl.DataFrame) -> str:
+    """Brews of `brew_facts` without an interval, counted by the reason, the commonest first; empty where all have one.
+
+    A yield without an uncertainty has its reason in `u_note`.
+    """
+    reason = (
+        pl.when(pl.col("n_readings") == 0)
+        .then(pl.lit("no reading of strength"))
+        .when(pl.col("extraction_yield_pct").is_null())
+        .then(pl.lit("a reading but no yield (`brewtrials flags` says why)"))
+        .otherwise(pl.col("u_note").fill_null("no uncertainty stated"))
+    )
+    counted = (
+        brews.filter(pl.col("extraction_yield_expanded_u_pct").is_null())
+        .group_by(reason=reason)
+        .len()
+        .sort("len", "reason", descending=[True, False])
+    )
+    return "; ".join(f"{count(n, 'brew')}, {why}" for why, n in counted.iter_rows())
+
+
+def _widest_brew(gathered: Gathered, basis: MethodBasis, method: str) -> str:
+    return widest_brew(gathered.readings, instrument_id=basis.instrument or None, method=method)
 
 
 def _instruments(gathered: Gathered, method: str) -> set[str]:
@@ -102,39 +129,21 @@ def _instruments(gathered: Gathered, method: str) -> set[str]:
     return set(of_method["instrument_id"].drop_nulls())
 
 
-def _measured(gathered: Gathered, brews: pl.DataFrame) -> Sequence[MeasuredBrew]:
-    """Brews with an interval; where none has one, those with a yield, of which a budget says what is missing."""
-    known = brews.filter(pl.col("extraction_yield_expanded_u_pct").is_not_null())
-    if not known.is_empty():
-        return measured_brews(spread_out(known, MOST_BREWS), gathered.groups, gathered.settings)
-    rows = brews.filter(pl.col("extraction_yield_pct").is_not_null())
-    if rows.is_empty():
+def _first_without(gathered: Gathered, yields: pl.DataFrame) -> None:
+    """Raise what stands in the way of a budget, by the brew in the middle."""
+    if yields.is_empty():
         raise ProblemError("No brew of it has a yield; `brewtrials flags` says what is in the way.")
-    return [measured_brew(row, gathered.groups[row["brew"]], gathered.settings) for row in rows.iter_rows(named=True)]
+    row = yields.row((yields.height - 1) // 2, named=True)
+    brew_budget(measured_brew(row, gathered.groups[row["brew"]], gathered.settings))
 
 
-def _smallest(
-    gathered: Gathered, typical: MeasuredBrew, method: str, repeats: int, refusals: list[str]
-) -> tuple[SmallestDifference, ...]:
+def _smallest(basis: MethodBasis, repeats: int, refusals: list[str]) -> tuple[SmallestDifference, ...]:
     """The two numbers for brews that are measured and for recipes that are brewed, as far as the data say."""
-    instrument = typical.readings[0].instrument or None
-    readings = gathered.readings.filter(pl.col("strength_pct").is_not_null())
-    scatter = drop_scatter(readings, instrument_id=instrument, method=method)
-    effort = usual_effort(readings, instrument, method)
-    recipes = _tried(lambda: recipe_scatter(_believed(gathered), method=method), refusals)
-    same = {"one_instrument": instrument is not None, "one_scale": isinstance(typical.dose.scale, Scale)}
-    if instrument is None:
-        refusals.append("No instrument is named on the readings, so each brew counts as read on another one.")
-    found = [_tried(lambda: smallest_for_brews(typical, scatter, effort=effort, **same), refusals)]
-    if found[0] and recipes:
-        brewed = replace(effort, brews=repeats)
-        found.append(_tried(lambda: smallest_for_recipes(typical, scatter, recipes, effort=brewed, **same), refusals))
+    refusals += [basis.note] if basis.note else []
+    found = [_tried(lambda: basis.of_brews(basis.effort), refusals)]
+    if found[0] or basis.recipes is None:
+        found.append(_tried(lambda: basis.of_recipes(replace(basis.effort, brews=repeats)), refusals))
     return tuple(one for one in found if one)
-
-
-def _believed(gathered: Gathered) -> pl.DataFrame:
-    """Brews without those that are likely slips: one of them can be most of the scatter of a recipe."""
-    return gathered.brews.filter(~pl.col("brew_id").is_in(list(gathered.slips)))
 
 
 def _tried(make: Callable[[], Found], refusals: list[str]) -> Found | None:
@@ -142,8 +151,7 @@ def _tried(make: Callable[[], Found], refusals: list[str]) -> Found | None:
     try:
         return make()
     except ProblemError as problem:
-        if str(problem) not in refusals:
-            refusals.append(str(problem))
+        refusals.append(str(problem))
         return None
 
 

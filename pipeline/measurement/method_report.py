@@ -17,14 +17,19 @@ def method_report(found: MethodBudget, *, timezone: str) -> Report:
     for one in found.smallest:
         said += one.sentences()
     said += [found.corrected] if found.corrected else []
-    if found.wide:
-        said.append(found.wide)
+    said += [wide for wide in (found.wide_readings, found.wide) if wide]
     if found.n_slips:
         flagged = count(found.n_slips, "brew flagged as a likely slip", "brews flagged as likely slips")
         said.append(f"Left out of the scatter of recipes: {flagged} (see `brewtrials flags`)")
     if found.expanded_u is not None:
         said += found.refusals
-    headers = ("what is compared", "u of a difference", "differs by chance up to", "found in 8 of 10", "df")
+    headers = (
+        "what is compared",
+        "standard uncertainty",
+        "differs by chance up to",
+        "found in 8 of 10",
+        "degrees of freedom",
+    )
     rows = [
         (one.about, *(_points(x) for x in (one.u_difference, one.critical, one.detectable)),
          freedom(one.df))
@@ -52,9 +57,10 @@ def summary_report(methods: Sequence[MethodBudget], *, timezone: str) -> Report:
             )
         )
     said = [
-        "Interval: how far the 95 % interval of a yield reaches either way, in the middle of the method's brews. Two "
-        "brews measured the usual way, or two recipes brewed once each, differ by up to the last two columns in 95 of "
-        "100 cases where there is no difference (degrees of freedom in brackets: with few, nobody knows yet).",
+        "Interval: how far the 95 % interval of a yield reaches either way, in the middle of the method's brews. The "
+        "last two columns: by up to this much do two brews measured the usual way, or two recipes brewed once each, "
+        "differ in 95 of 100 cases where there is nothing between them. In brackets the degrees of freedom that this "
+        "rests on; under 10 it is a rough guess.",
         *(method.summary() for method in methods if method.expanded_u is None),
         *(sentence(text) for text in dict.fromkeys(method.corrected for method in methods) if text),
         "What one more reading, sample or brew would buy: brewtrials budget --method METHOD.",
@@ -107,6 +113,7 @@ def _data(found: MethodBudget) -> dict[str, Any]:
         "instrument",
         "n_slips",
         "corrected",
+        "without",
     )
     smallest = [as_data(one) | {"sentences": one.sentences()} for one in found.smallest]
     return {name: getattr(found, name) for name in fields} | {

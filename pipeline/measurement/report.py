@@ -75,11 +75,13 @@ def as_data(value: object, timezone: str = "UTC") -> Any:
 def figures(value: float | None, *, most: int = 4) -> str:
     """A number to two significant figures, with at most `most` decimals; nothing for what is not there.
 
-    >>> figures(0.01155), figures(16.04), figures(0.0), figures(None)
-    ('0.012', '16', '0', '')
+    >>> figures(0.01155), figures(16.04), figures(0.0), figures(0.0002, most=3), figures(None)
+    ('0.012', '16', '0', 'under 0.001', '')
     """
     if value is None or not math.isfinite(value):
         return ""
+    if value and round(value, most) == 0:
+        return f"under {10.0**-most:.{most}f}"
     return number(value, digits_for([value], most=most)) if value else "0"
 
 

@@ -6,7 +6,14 @@ from typing import Any
 
 from analysis.measurement.closure import Closure, mass_closure
 from analysis.measurement.closure_words import closure_sentences, suspect_sentence
-from analysis.measurement.drying_words import OVEN_CAUTION, dried_sentences, drying_sentences, refusal_sentence
+from analysis.measurement.drying_words import (
+    OVEN_CAUTION,
+    common_notes,
+    dried_sentences,
+    drying_sentences,
+    own_notes,
+    refusal_sentence,
+)
 from analysis.words import count
 from pipeline.measurement.gather import OF_LOT_AND_SCALE, Gathered
 from pipeline.measurement.report import Part
@@ -23,8 +30,9 @@ def drying_part(gathered: Gathered, instrument_id: str | None) -> Part | None:
     if not done and not refused:
         return None
     said = [*drying_sentences(drying)]
-    for brew in done:
-        said.append(" ".join(dried_sentences(brew, constant_mass_pct=drying.constant_mass_pct)))
+    alone = own_notes(done)
+    said += [" ".join(dried_sentences(brew, notes=alone)) for brew in done]
+    said += common_notes(done)
     said += [refusal_sentence(brew) for brew in refused]
     silent = sum(brew.budget is None for brew in done)
     if silent:

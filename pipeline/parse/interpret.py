@@ -66,7 +66,7 @@ def _written_down(
 ) -> Interpretation:
     mark = settle_mark(found, _places(match, NUMBER_KINDS), section, typed=sheet.typed)
     dates = [one for one in match.found if one.role == "value" and _kind(one, match.table) in DATE_KINDS]
-    order = settle_order(found, dates, section)
+    order = settle_order(found, dates, section, typed=sheet.typed)
     columns = _column_readings(sheet, match, found)
     names = {one.column for one in columns} | set(match.constants) | {one.column for one in match.combined}
     make_brew_id = match.table == "brews" and "brew_id" not in names

@@ -105,18 +105,6 @@ class CannotInterpret:
     refuse: bool = True
 
 
-REASON_SCHEMA = {
-    "line": pl.Int64(),
-    "table": pl.String(),
-    "column": pl.String(),
-    "value": pl.String(),
-    "rule": pl.String(),
-    "message": pl.String(),
-    "fix": pl.String(),
-}
-"""One row per (row, reason); `line` ties it to the raw row."""
-
-
 @dataclass(frozen=True)
 class Parsed:
     """One batch, parsed.

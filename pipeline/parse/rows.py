@@ -10,7 +10,7 @@ from pipeline.parse.cells import clock_column, text_columns, with_clock
 from pipeline.parse.checks import check
 from pipeline.parse.found import TIME_OF_DAY
 from pipeline.parse.inline import inline_readings
-from pipeline.parse.model import REASON_SCHEMA, Interpretation, Parsed
+from pipeline.parse.model import Interpretation, Parsed
 from pipeline.parse.one_column import parse_column
 from pipeline.parse.say import reason
 from pipeline.parse.scores import melt_scores
@@ -20,6 +20,7 @@ from pipeline.parse.work import Work, whole_contract
 from pipeline.sources.model import RawSheet
 from schemas.contracts import TABLES
 from schemas.dtypes import frame_schema
+from schemas.reports import REASON_SCHEMA
 
 REPEATED_HOUR = "times in an hour that the clocks repeat, read as the first of the two"
 

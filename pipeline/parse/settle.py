@@ -60,7 +60,7 @@ class Order:
     notes: tuple[str, ...] = ()
 
 
-def settle_order(found: Survey, dates: list[Found], section: Section) -> Order:
+def settle_order(found: Survey, dates: list[Found], section: Section, *, typed: bool) -> Order:
     """Order of day and month: from the header or columns.toml, else from any day over 12 in the sheet.
 
     Dates with dots alone are read day first, with a note: where dates are written with dots, the day comes first
@@ -77,20 +77,25 @@ def settle_order(found: Survey, dates: list[Found], section: Section) -> Order:
     days, months = (any(getattr(fact, order) for fact in facts) for order in ("day_first", "month_first"))
     if days != months:
         order: DateOrder = "day_first" if days else "month_first"
-        example = found.examples[order]
-        shown = f"dates were read {ORDER_WORDS[order]}, as {example.text} in line {example.line} shows"
+        example, place = found.examples[order], _place(typed)
+        shown = f"dates were read {ORDER_WORDS[order]}, as {example.text} in {place} {example.line} shows"
         return Order(order, True, (shown,))
-    return _open_order(found, facts, dates_disagree=days)
+    return _open_order(found, facts, dates_disagree=days, place=_place(typed))
 
 
-def _open_order(found: Survey, facts: list[ColumnFacts], *, dates_disagree: bool) -> Order:
+def _place(typed: bool) -> str:
+    """What a row's number counts: rows of a workbook's sheet, lines of a text file."""
+    return "row" if typed else "line"
+
+
+def _open_order(found: Survey, facts: list[ColumnFacts], *, dates_disagree: bool, place: str) -> Order:
     """What to do when days over 12 decide nothing."""
     line = 'set date_order = "day_first" or "month_first" at the top of columns.toml'
     if dates_disagree:
         one, other = found.examples["day_first"], found.examples["month_first"]
         told = (
-            f"dates disagree: {one.text} (line {one.line}) has the day first, {other.text} (line {other.line}) the "
-            f"month; dates that fit both are set aside; correct one, or {line}"
+            f"dates disagree: {one.text} ({place} {one.line}) has the day first, {other.text} ({place} {other.line}) "
+            f"the month; dates that fit both are set aside; correct one, or {line}"
         )
         return Order("iso", False, (told,))
     if all(fact.numeric_dates == fact.dotted_dates for fact in facts):

@@ -8,11 +8,12 @@ from dataclasses import dataclass, field
 import polars as pl
 
 from pipeline.parse.cells import TextColumn
-from pipeline.parse.model import REASON_SCHEMA, Interpretation
+from pipeline.parse.model import Interpretation
 from pipeline.parse.one_column import TypedColumn
 from pipeline.parse.reasons import Sentences, unparsed
 from schemas.contracts import TABLES
 from schemas.dtypes import frame_schema
+from schemas.reports import REASON_SCHEMA
 
 SOFT_FOR_VOID = ("empty_required", "not_positive", "too_low", "too_high", "balance_unknown")
 """What a void brew may break: its key and its types must hold, nothing else."""

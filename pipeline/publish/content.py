@@ -11,6 +11,7 @@ import polars as pl
 from analysis.charts.brews import BrewMarks
 from analysis.charts.effects_input import MethodEffects
 from analysis.charts.panels import Panel
+from analysis.next_brews.result import NextBrews
 from schemas.lab import LabSettings
 
 FEWEST_FOR_PANEL = 5
@@ -21,7 +22,8 @@ FEWEST_FOR_PANEL = 5
 class PageInput:
     """Everything a page is made from. `targets` is the targets table, if there is one.
 
-    `with_measurement`: the page of how good the numbers are lies beside this one.
+    `with_measurement`, `with_effects`: the pages of how good the numbers are, of what moved them, lie beside this one.
+    `next_brews`: what to brew next and why, or what stands in the way.
     """
 
     facts: pl.DataFrame
@@ -32,7 +34,9 @@ class PageInput:
     manifest_number: int
     targets: pl.DataFrame | None
     marks: BrewMarks
+    next_brews: NextBrews
     with_measurement: bool = False
+    with_effects: bool = False
 
     @property
     def void(self) -> pl.DataFrame:

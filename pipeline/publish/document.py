@@ -14,7 +14,7 @@ from pipeline.publish.content import Drawing
 from pipeline.publish.embed import page_text, policy, script_json
 from pipeline.publish.markup import MOST_PRINTED, escaped
 
-INDEX, MEASUREMENT = "index.html", "measurement.html"
+INDEX, EFFECTS, MEASUREMENT = "index.html", "effects.html", "measurement.html"
 Filters = Mapping[str, tuple[Sequence[str], Sequence[str]]]
 """Of each group of boxes in the filter: the `data-` attributes that it hides by, and the values in its boxes' order."""
 

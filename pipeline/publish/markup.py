@@ -36,8 +36,12 @@ def prose(text: str) -> str:
     >>> prose("95 % of 3 < 4")
     '95\xa0% of 3 &lt; 4'
     """
-    whole = escaped(text).replace(" %", "\u00a0%").replace(" °C", "\u00a0°C")
-    return re.sub(r"`([^`]+)`", r"<code>\1</code>", whole)
+    return re.sub(r"`([^`]+)`", r"<code>\1</code>", _held(escaped(text)))
+
+
+def _held(text: str) -> str:
+    """The text with numbers held to their units."""
+    return text.replace(" %", "\u00a0%").replace(" °C", "\u00a0°C")
 
 
 def paragraph(text: str, *, kind: str = "") -> str:
@@ -61,7 +65,9 @@ def table(heads: Sequence[Head], rows: Sequence[Sequence[object]], *, caption: s
         f"<th scope=col{_class(c)}>{escaped(h.text)}</th>" for h, c in zip(heads, classes, strict=True)
     )
     body = "".join(
-        "<tr>" + "".join(f"<td{_class(c)}>{escaped(v)}</td>" for v, c in zip(row, classes, strict=True)) + "</tr>\n"
+        "<tr>"
+        + "".join(f"<td{_class(c)}>{_held(escaped(v))}</td>" for v, c in zip(row, classes, strict=True))
+        + "</tr>\n"
         for row in shown
     )
     more = len(rows) - len(shown)

@@ -10,8 +10,9 @@ from altair.utils.schemapi import debug_mode
 
 from analysis.charts.brews import brew_marks
 from analysis.charts.effects_input import MethodEffects
+from analysis.next_brews.result import NextBrews
 from pipeline.publish.content import PageInput, Section
-from pipeline.publish.document import INDEX, MEASUREMENT, document, link_to, page_data
+from pipeline.publish.document import EFFECTS, INDEX, MEASUREMENT, document, link_to, page_data
 from pipeline.publish.records import CARD, Choices, brew_records, choices
 from pipeline.publish.sections.brewed import brewed
 from pipeline.publish.sections.channeling import channeling
@@ -20,7 +21,6 @@ from pipeline.publish.sections.filter_bar import filter_bar
 from pipeline.publish.sections.first_screen import QUESTION, first_screen
 from pipeline.publish.sections.left_out import left_out
 from pipeline.publish.sections.notes import footer, notes
-from pipeline.publish.sections.residual_checks import residual_checks
 from pipeline.publish.sections.strength import strength
 from pipeline.publish.sections.yields import yields
 from schemas.lab import LabSettings
@@ -31,11 +31,11 @@ SECTIONS: tuple[Callable[[PageInput], Section], ...] = (
     yields,
     effects_section,
     channeling,
-    residual_checks,
     left_out,
     notes,
 )
 """In reading order, after the first screen."""
+TO_EFFECTS = "What moved extraction? Effects, checks, channeling, coffees"
 TO_MEASUREMENT = "How good are the numbers? Uncertainty, instruments, agreement"
 
 
@@ -49,16 +49,30 @@ def write_dashboard(
     settings: LabSettings,
     manifest_number: int,
     targets: pl.DataFrame | None = None,
+    next_brews: NextBrews,
     with_measurement: bool = False,
+    with_effects: bool = False,
 ) -> Path:
     """Write `index.html` into `out_dir` (made if absent) and return its path; the same input gives the same bytes.
 
-    `with_measurement`: the page of how good the numbers are lies beside it and is linked.
+    `next_brews` makes the first screen; `with_measurement`, `with_effects`: those pages lie beside it and are linked.
     """
     marks = brew_marks(facts)
     order = [panel.method for panel in marks.panels]
     ordered = sorted(effects, key=lambda one: order.index(one.method) if one.method in order else len(order))
-    page = PageInput(facts, flags, set_aside, ordered, settings, manifest_number, targets, marks, with_measurement)
+    page = PageInput(
+        facts,
+        flags,
+        set_aside,
+        ordered,
+        settings,
+        manifest_number,
+        targets,
+        marks,
+        next_brews,
+        with_measurement=with_measurement,
+        with_effects=with_effects,
+    )
     out_dir.mkdir(parents=True, exist_ok=True)
     path = out_dir / INDEX
     path.write_text(page_html(page), encoding="utf-8", newline="\n")
@@ -72,13 +86,18 @@ def page_html(page: PageInput) -> str:
         parts = [make(page) for make in SECTIONS]
         data = _data(page, parts, offered)
     body = (
-        first_screen(page, link_to(MEASUREMENT, TO_MEASUREMENT) if page.with_measurement else "").html
+        first_screen(page, _links(page)).html
         + filter_bar(page.marks, offered)
         + f"<main>{''.join(part.html for part in parts)}</main>"
         + footer(page)
         + '<div id="card" hidden></div>'
     )
     return document(f"{QUESTION} {page.settings.name}".strip(), body, data)
+
+
+def _links(page: PageInput) -> str:
+    links = link_to(EFFECTS, TO_EFFECTS) if page.with_effects else ""
+    return links + (link_to(MEASUREMENT, TO_MEASUREMENT) if page.with_measurement else "")
 
 
 def _data(page: PageInput, parts: Sequence[Section], offered: Choices) -> str:

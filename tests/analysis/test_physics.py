@@ -3,11 +3,11 @@
 import polars as pl
 import pytest
 
-from analysis.physics import REASONS, physics_reasons, reading_reasons
-from pipeline.parse.model import REASON_SCHEMA
+from analysis.physics import physics_reasons, reading_reasons
 from schemas.contracts import TABLES
 from schemas.dtypes import frame_schema
 from schemas.lab import LabSettings
+from schemas.reports import REASON_SCHEMA
 
 SCHEMAS = {
     name: {"line": pl.Int64()} | frame_schema(list(TABLES[name].columns.values())) for name in ("brews", "readings")
@@ -30,7 +30,6 @@ def rules(brew, readings=(), **more):
 
 
 def test_reasons_have_the_shape_that_parsing_gives():
-    assert REASONS == REASON_SCHEMA
     assert reasons(SHOT).schema == pl.Schema(REASON_SCHEMA)
 
 

@@ -8,6 +8,7 @@ import made_up_lab
 import polars as pl
 
 from analysis.charts.effects_input import MethodEffects
+from analysis.next_brews.result import NextBrews, NextRow
 from pipeline.publish.page import write_dashboard
 from schemas.lab import LabSettings
 
@@ -34,6 +35,7 @@ def write(folder: Path, facts: pl.DataFrame, *, name: str = "Riverside Test Kitc
         folder,
         settings=LabSettings(name=name),
         manifest_number=7,
+        next_brews=made_up_lab.made_up_next(),
         targets=made_up_lab.made_up_targets(),
     )
 
@@ -51,4 +53,14 @@ def write_hostile(folder: Path) -> Path:
         source_file=pl.lit(PAYLOADS[0]), sheet=pl.lit(PAYLOADS[1]), rule=pl.lit(PAYLOADS[2])
     )
     settings = LabSettings(name=PAYLOADS[0])
-    return write_dashboard(facts, flags, set_aside, effects, folder, settings=settings, manifest_number=7)
+    row = NextRow("espresso", *PAYLOADS[:4])
+    return write_dashboard(
+        facts,
+        flags,
+        set_aside,
+        effects,
+        folder,
+        settings=settings,
+        manifest_number=7,
+        next_brews=NextBrews(PAYLOADS[4], (row,), is_blocked=False),
+    )

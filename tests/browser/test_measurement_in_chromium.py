@@ -172,6 +172,9 @@ def test_print_unfolds_the_tables_on_black_and_white(open_tab, page):
     assert tab.run("getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)"
     assert tab.run("getComputedStyle(document.getElementById('bar')).display") == "none"
     assert tab.run("document.querySelector('#checks-0-0 svg').getBBox().width") < 344
+    drawn = ", ".join(f"[id^={name}-] svg text" for name in ("smallest", "budget", "gauge"))
+    texts = f"[...document.querySelectorAll('{drawn}')].map(text => text.textContent)"
+    assert [text for text in tab.run(texts) if text.endswith("…")] == []
 
 
 def test_without_scripts_the_numbers_are_there(open_tab, page):

@@ -62,7 +62,7 @@ def test_every_chart_is_drawn_without_a_complaint_or_a_request(tab, page):
     drawn = tab.run(MARKS_OF)
 
     assert len(drawn) == int(tab.run("document.documentElement.dataset.drawn"))
-    assert len(drawn) > 25
+    assert len(drawn) > 15
     assert {chart: n for chart, n in drawn.items() if n < 3} == {}
     assert tab.complaints == []
     assert tab.requests == [page.as_uri()]
@@ -73,14 +73,12 @@ def test_charts_are_described_for_screen_readers(tab):
         "[...document.querySelectorAll('.chart svg')].map(svg => svg.parentNode.ariaLabel || svg.ariaLabel)"
     )
 
-    assert len(described) > 25
+    assert len(described) > 15
     assert all(label and len(label) > 30 for label in described)
 
 
 def test_a_coffee_filter_narrows_every_chart_of_brews_and_counts_what_it_hides(tab):
-    before = {
-        chart: points(tab, chart)[0] for chart in ("strength-0", "yields-0", "channeling-0", "residuals-espresso-time")
-    }
+    before = {chart: points(tab, chart)[0] for chart in ("strength-0", "yields-0", "channeling-0")}
     bars = tab.run("document.querySelectorAll('#days .mark-rect path').length")
 
     click(tab, "input[name=k][value='0']")
@@ -114,7 +112,6 @@ def test_a_method_filter_leaves_that_methods_panels(tab):
     )
     assert "strength-1" in shown
     assert "strength-0" not in shown
-    assert "residuals-espresso-time" not in shown
     assert tab.complaints == []
 
 
@@ -145,7 +142,7 @@ def test_a_brush_marks_the_same_brews_in_every_chart_and_clears(tab):
     x, y, width, height = tab.run(
         "(r => [r.x, r.y, r.width, r.height])(document.querySelector('#strength-0 svg').getBoundingClientRect())"
     )
-    everywhere = ("strength-0", "yields-0", "channeling-0", "residuals-espresso-fitted")
+    everywhere = ("strength-0", "yields-0", "channeling-0")
     before = {chart: points(tab, chart) for chart in everywhere}
     assert all(n == clear for n, clear in before.values())
 
@@ -157,7 +154,6 @@ def test_a_brush_marks_the_same_brews_in_every_chart_and_clears(tab):
     assert brushed["strength-0"] == [before["strength-0"][0], marked]
     assert brushed["yields-0"][1] == marked
     assert 0 < brushed["channeling-0"][1] <= marked
-    assert 0 < brushed["residuals-espresso-fitted"][1] <= marked
     assert points(tab, "strength-1")[1] == 0
 
     click(tab, "#clear")
@@ -217,15 +213,6 @@ def test_dark_follows_the_readers_system(open_tab, page):
     assert light.run(paper) == "rgb(255, 255, 255)"
     assert dark.run(axis) == "rgb(236, 239, 242)"
     assert light.run(axis) == "rgb(27, 30, 34)"
-
-
-def test_a_folded_chart_is_as_wide_as_the_others_once_it_is_opened(open_tab, page):
-    tab = open_tab(page)
-    width = "document.querySelector('#residuals-{}-fitted svg').getBoundingClientRect().width"
-    click(tab, "#residuals details[data-method=pour_over] summary")
-
-    assert tab.run(width.format("pour_over")) == pytest.approx(tab.run(width.format("espresso")), abs=2)
-    assert tab.complaints == []
 
 
 def test_the_zero_line_of_effects_keeps_clear_of_the_names(open_tab, page):

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import json
 import os
 import re
 import signal
@@ -15,8 +16,8 @@ from pipeline.cli.app import app, run
 from schemas.problem import ProblemError
 
 COMMANDS = (
-    "new", "template", "ingest", "set-aside", "flags", "facts", "query", "effects", "budget", "instruments",
-    "dashboard", "verify", "sweep", "history", "gate", "gauge",
+    "new", "template", "ingest", "set-aside", "flags", "facts", "query", "effects", "study", "compare", "predict",
+    "budget", "plan", "power", "instruments", "dashboard", "verify", "sweep", "history", "gate", "gauge", "cupping",
 )  # fmt: skip
 BREWTRIALS = Path(sys.executable).with_name("brewtrials")
 
@@ -128,6 +129,37 @@ def fail_with(error: BaseException, monkeypatch: pytest.MonkeyPatch) -> int:
 def test_a_problem_is_one_sentence(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
     assert fail_with(ProblemError("The log has no rows. Hand in another."), monkeypatch) == 1
     assert capsys.readouterr().err == "The log has no rows. Hand in another.\n"
+
+
+JSON_ASKED = (
+    ["ingest", "no-such-file", "--json"],
+    *(["verify", "--json"], ["history", "--json"], ["gate", "--json"]),
+    ["query", "select 1", "--format", "json"],
+    *([name, "--format", "json"] for name in ("facts", "effects", "flags", "set-aside", "budget", "instruments")),
+    ["gauge", "--study", "s", "--format=json"],
+)
+
+
+@pytest.mark.parametrize("command", JSON_ASKED, ids=lambda command: command[0])
+def test_a_program_that_asked_for_json_gets_the_problem_as_json(
+    command: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run([*command, "--lab", str(tmp_path / "none")]) == 1
+
+    captured = capsys.readouterr()
+    problem = json.loads(captured.out)["error"]
+    assert problem.startswith(f"{tmp_path / 'none'} does not exist.")
+    assert captured.err == problem + "\n"
+
+
+def test_a_command_not_understood_is_told_as_json_too(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["ingest", "--lab", "x", "--json"]) == 2
+    assert "which files?" in json.loads(capsys.readouterr().out)["error"]
+
+
+def test_people_get_no_json(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["facts", "--format", "csv", "--lab", str(tmp_path / "none")]) == 1
+    assert capsys.readouterr().out == ""
 
 
 def test_a_fault_of_ours_says_so_and_shows_no_traceback(

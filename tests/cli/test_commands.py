@@ -181,7 +181,7 @@ def test_the_dashboard_is_written_where_asked(lab: Path, capsys: pytest.CaptureF
 
     assert run(["dashboard", "--lab", str(lab), "--out", str(out)]) == 0
 
-    assert f"Wrote {out / 'index.html'}." in capsys.readouterr().out
+    assert f"Wrote {out / 'index.html'}. Beside it: effects.html and measurement.html." in capsys.readouterr().out
     assert "<!doctype html>" in (out / "index.html").read_text()[:100].lower()
 
 

@@ -92,8 +92,9 @@ def test_an_ingest_that_brought_no_brews_yet_is_not_told_to_hand_in_a_log(
 def test_effects_without_a_recorded_factor_gives_the_command_that_works(
     lab: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    # The log has no channeling, so the usual question has no complete brew.
-    asked = ["--method", "pour_over", "--step", "water_temp_c=2", "--cross", "water_temp_c:channeled"]
+    # The log has no channeling, so this question has no complete brew.
+    factors = ["--factors", "grind_steps_finer,water_temp_c,beverage_ratio,channeled"]
+    asked = [*factors, "--method", "pour_over", "--step", "water_temp_c=2", "--cross", "water_temp_c:channeled"]
     assert run(["effects", "--lab", str(lab), *asked]) == 1
     said = capsys.readouterr().err
     again = said.splitlines()[-1].removeprefix("With what there is: brewtrials ")
@@ -117,6 +118,86 @@ def test_effects_in_words_and_as_a_table(lab: Path, capsys: pytest.CaptureFixtur
     assert rows["water_temp_c"]["step"] == 3
     assert rows["grind_steps_finer"]["estimate"] > 0
     assert list(rows["intercept"])[-1] == "effect_note"
+
+
+STUDY = """\
+[[study]]
+study_id = "heat"
+question = "What does hotter water do?"
+response = "extraction_yield_pct"
+method = "pour_over"
+blocks = ["session_id"]
+
+[[study.factor]]
+name = "grind_steps_finer"
+
+[[study.factor]]
+name = "water_temp_c"
+step = 3
+"""
+
+
+def test_effects_as_one_object_for_programs(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    asked = ["effects", "--lab", str(lab), "--factors", "grind_steps_finer,water_temp_c", "--curve", "water_temp_c"]
+
+    assert run([*asked, "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert [row["term"] for row in found["table"]] == [
+        "grind_steps_finer",
+        "water_temp_c",
+        "water_temp_c^2",
+        "intercept",
+    ]
+    assert len(found["sentences"]) == 4
+    assert found["scope"] == "for these coffees"
+    assert (found["n_brews"], found["n_coffees"]) == (9, 2)
+    assert found["components"]["brew to brew"] > 0
+    assert [top["factor"] for top in found["tops"]] == ["water_temp_c"]
+    assert {"slopes_by_coffee", "coffee_sentences", "alike", "joint_tests", "cluster_check", "notes"} <= set(found)
+    assert "study" not in found
+
+    assert run([*asked, "--json", "--out", str(lab.parent / "effects.json")]) == 0
+    assert json.loads((lab.parent / "effects.json").read_text()) == found
+    assert run([*asked, "--json", "--format", "csv"]) == 2
+
+
+def test_effects_of_a_study_ask_what_it_declares_and_say_what_was_added(
+    lab: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (lab / "study.toml").write_text(STUDY)
+
+    assert run(["effects", "--lab", str(lab), "--study", "heat"]) == 0
+    said = capsys.readouterr().out
+    assert re.search(r"^water_temp_c +points +3 C ", said, re.MULTILINE)
+    assert "No brew carries study_id heat: all brews of pour over stand in for it (9 brews)." in said
+    assert "2 questions not planned before the data" in said  # the file came after the brews
+
+    assert run(["effects", "--lab", str(lab), "--study", "heat", "--factors", "water_temp_c", "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert found["request"]["factors"] == ["water_temp_c"]
+    assert found["study"]["study_id"] == "heat"
+    assert found["study"]["declared"] == "not recorded"
+    (question,) = found["study"]["questions"]
+    assert question["p_adjusted"] == question["p_value"]  # a single question needs no adjusting
+
+    assert run(["effects", "--lab", str(lab), "--study", "cold"]) == 1
+    assert 'study.toml declares no study "cold"' in capsys.readouterr().err
+
+
+def test_a_study_without_brews_says_so(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (lab / "study.toml").write_text(STUDY.replace("pour_over", "moka"))
+
+    assert run(["effects", "--lab", str(lab), "--study", "heat"]) == 1
+    assert "The study heat has no brews to ask yet." in capsys.readouterr().err
+
+
+def test_methods_side_by_side(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    asked = ["effects", "--lab", str(lab), "--factors", "water_temp_c", "--pool-methods"]
+
+    assert run([*asked, "--step", "water_temp_c=3"]) == 0
+    assert "3 C hotter in pour over: " in capsys.readouterr().out
+    assert run([*asked, "--method", "pour_over"]) == 1
+    assert "Methods cannot be pooled when only pour_over is asked for" in capsys.readouterr().err
 
 
 def test_a_query_reads_and_only_reads(lab: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -79,7 +79,11 @@ def test_the_lab_has_the_coffees_kit_and_people_it_should(truth: dict) -> None:
         return len(rows_of(name))
 
     assert (count("coffees.csv"), count("lots.csv"), count("grinders.csv")) == (6, 4, 3)
-    assert Counter(row["kind"] for row in rows_of("instruments.csv").values()) == {"refractometer": 2, "scale": 2}
+    assert Counter(row["kind"] for row in rows_of("instruments.csv").values()) == {
+        "refractometer": 2,
+        "scale": 3,
+        "oven": 1,
+    }
     assert {row["finer_is"] for row in rows_of("grinders.csv").values()} == {"lower", "higher"}
     assert len(truth["operator_level_points"]) == 4
     assert len(truth["brews_by_method"]) >= 5
@@ -90,6 +94,7 @@ def test_every_brew_of_the_truth_table_stands_in_the_files(truth: dict) -> None:
     march = [row["brew_id"] for row in rows_of("2026-03-brews.csv").values()]
     april = [row["brew_id"] for row in sheet_rows("2026-04-campaign.xlsx", "brews").values()]
     planned = {brew_id for brew_id in march + april if not brew_id.startswith("XB")}
+    planned |= {row["brew_id"] for row in rows_of("2026-04-gauge-brews.csv").values()}
     practised = len(rows_of("espresso-practice-log.csv")) - 2  # a pasted row and a mistyped one
     assert len(planned) + practised == sum(truth["brews_by_method"].values())
 

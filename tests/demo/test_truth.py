@@ -7,9 +7,7 @@ once in some 10,000 terms; the seed was fixed before anything was estimated.
 from __future__ import annotations
 
 import json
-import shutil
 from collections import Counter
-from datetime import UTC, datetime
 from pathlib import Path
 
 import polars as pl
@@ -17,15 +15,9 @@ import pytest
 
 from analysis.effects.estimate import estimate_effects
 from analysis.effects.request import EffectsRequest
-from pipeline.facts import brew_facts, brew_flags
-from pipeline.ingest.report import IngestReport
 from pipeline.ingest.run import ingest
-from pipeline.lab import load_settings
-from pipeline.store.read import current, read_list
-from pipeline.store.store import Store
+from tests.demo.ingested import DEMO, NOW, Ingested
 
-DEMO = Path(__file__).parents[2] / "data" / "demo"
-NOW = datetime(2026, 5, 5, 8, tzinfo=UTC)
 TRUTH = json.loads((DEMO / "truth.json").read_text(encoding="utf-8"))
 STANDARD_ERRORS = 4
 FOUND_AT_INGEST = ("near_miss",)
@@ -33,27 +25,6 @@ FOUND_AT_INGEST = ("near_miss",)
 
 def short(source_file: str) -> str:
     return Path(source_file).name
-
-
-class Ingested:
-    """The demo lab after one ingest."""
-
-    def __init__(self, lab: Path) -> None:
-        shutil.copytree(DEMO / "lab", lab)
-        self.lab = lab
-        self.report: IngestReport = ingest([DEMO / "files"], lab, now=NOW)
-        self.settings = load_settings(lab)
-        self.store = Store(lab)
-        manifest = self.store.head()
-        self.facts = brew_facts(self.store, manifest, self.settings)
-        self.flags = brew_flags(self.store, manifest, self.settings, self.facts)
-        self.set_aside = read_list(self.store, manifest, "set_aside")
-        self.brews = current(self.store, manifest, "brews").collect()
-
-
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Ingested:
-    return Ingested(tmp_path_factory.mktemp("demo") / "lab")
 
 
 @pytest.mark.parametrize("asked", TRUTH["effects"], ids=lambda asked: asked["name"])

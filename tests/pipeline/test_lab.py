@@ -128,7 +128,8 @@ def test_every_commented_entry_of_the_starter_works_once_uncommented(tmp_path: P
 
     settings = load_settings(lab_with(tmp_path, text))
 
-    assert settings.default_u == {"dose_g": 0.05, "beverage_g": 0.1, "water_g": 0.5, "tds_pct": 0.02}
+    weighed_and_read = {"dose_g": 0.05, "beverage_g": 0.1, "water_g": 0.5, "tds_pct": 0.02, "moisture_pct": 0.3}
+    assert settings.default_u == weighed_and_read | {"water_temp_c": 0.5, "pressure_bar": 0.2, "brew_time_s": 1}
     assert settings.corrections == (
         Correction(
             "refractometer-1", 0.02, 1.0, 0.01, "against the oven, spring check", 0.002, centre=4.2, low=1.2, high=9.8

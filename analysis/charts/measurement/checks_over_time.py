@@ -97,13 +97,14 @@ def check_chart(
 def series_words(one: CheckSeries, unit: str) -> str:
     """How many checks, how far off, and how many failed."""
     errors = [check.error for check in one.checks]
-    ends = f"{signed(min(errors), 3)} to {signed(max(errors), 3)}{f' {unit}' if unit else ''}"
+    low, high = signed(min(errors), 3), signed(max(errors), 3)
+    ends = f"{f'error {low}' if low == high else f'errors {low} to {high}'}{f' {unit}' if unit else ''}"
     if one.verdicts[0].passed is None:
         verdict = "nothing decides whether they passed"
     else:
         limits = f"limits {signed(one.verdicts[0].low, 3)} to {signed(one.verdicts[0].high, 3)}"
         verdict = f"{limits} by {_basis(one.verdicts[0])}; {one.n_failed or 'none'} outside"
-    return f"{count(len(errors), 'check')}, errors {ends}; {verdict}."
+    return f"{count(len(errors), 'check')}, {ends}; {verdict}."
 
 
 def _basis(verdict: Verdict) -> str:

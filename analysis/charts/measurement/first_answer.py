@@ -103,8 +103,9 @@ def _differences(one: MethodSmallest) -> list[str]:
         said.append(sentence(one.no_recipes))
     else:
         said.append(
-            f"Between two recipes brewed {USUAL_BREWS} times each it takes {number(one.usual.critical, 2)} and "
-            f"{number(one.usual.detectable, 2)} points, as brewing scatters too. {one.recipe_scatter}"
+            f"Two recipes brewed {USUAL_BREWS} times each may differ by up to {number(one.usual.critical, 2)} points "
+            f"by chance, as brewing scatters too; a true difference of {number(one.usual.detectable, 2)} points is "
+            f"found in 8 of 10. {one.recipe_scatter}"
         )
     return said
 
@@ -158,8 +159,8 @@ def _doubt(one: OpenDoubt, timezone: str) -> str:
 def _past(doubts: Sequence[OpenDoubt]) -> tuple[str, ...]:
     """Readings that were taken on an instrument that was not to be relied on and has passed since."""
     return tuple(
-        f"{capital(count(one.n, one.noun))} on {one.doubt.instrument_id} {'lies' if one.n == 1 else 'lie'} between a "
-        "failed check and those that passed, and stay in doubt."
+        f"{capital(count(one.n, one.noun))} on {one.doubt.instrument_id} taken around a failed check, after "
+        f"the last one that passed and before the next, stay{'s' if one.n == 1 else ''} in doubt."
         for one in doubts
         if one.doubt.before is not None and one.n
     )

@@ -17,7 +17,7 @@ Row = Mapping[str, Any]
 ROW_HEIGHT = 46
 NAME_UP = -13
 MARK_DOWN = 8
-SIDE_WIDTH = 85
+SIDE_WIDTH = 74
 """Room at the right end of a row's name for its numbers."""
 HEIGHT = 230
 MOST_LETTERS = 22

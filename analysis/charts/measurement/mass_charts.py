@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Any
 
@@ -16,6 +17,7 @@ from analysis.charts.measurement.method_budgets import spread_out
 from analysis.measurement.closure_suspects import Suspect
 from analysis.words import capital, count, method_word, number, signed
 
+Limits = tuple[float, float]
 MOST_POINTS = 1500
 MOST_NAMED = 6
 FENCE = 4.0
@@ -25,8 +27,10 @@ FENCE = 4.0
 def residual_chart(brews: pl.DataFrame, method: str, suspects: Sequence[Suspect]) -> Any:
     """Residuals of one method in % of the water; `brews` have brew_id, residual_pct, u_pct and brewed_at."""
     rows = _rows(brews, "residual_pct", suspects, "% of the water unaccounted for", sign=True)
+    _at_the_edge(rows, usual_residual(suspects))
     for row in rows:
-        row |= {"low": row["value"] - 2 * row["u"], "high": row["value"] + 2 * row["u"]}
+        reach = 0.0 if row["far"] else 2 * row["u"]
+        row |= {"low": row["value"] - reach, "high": row["value"] + reach}
     domain = around([*(row[end] for row in rows for end in ("low", "high")), 0.0], least=1.0)
     x = _order_axis(rows)
     y = difference_axis("value:Q", "Unaccounted for (% of the water)", domain)
@@ -39,24 +43,38 @@ def residual_chart(brews: pl.DataFrame, method: str, suspects: Sequence[Suspect]
     return chart([flat("zero", [0.0], y), bars, points(rows, x, y), *_named(rows, x, y)], about)
 
 
-def retained_chart(
-    brews: pl.DataFrame, method: str, suspects: Sequence[Suspect], limits: tuple[float, float] | None
-) -> Any:
+def retained_chart(brews: pl.DataFrame, method: str, suspects: Sequence[Suspect], limits: Limits | None) -> Any:
     """Water kept per gram of dose; `brews` have brew_id, retained_ratio and brewed_at, `limits` what is usual."""
     low, high = limits or (None, None)
     rows = _rows(brews, "retained_ratio", suspects, "g of water kept per g of dose", sign=False)
-    values = [row["value"] for row in rows]
-    if low is not None and high is not None:
-        reach = FENCE * (high - low) / 2
-        values = [min(max(value, low - reach), high + reach) for value in values]
-        for row, value in zip(rows, values, strict=True):
-            row["value"] = value
-    domain = around([*values, low, high], least=0.5)
+    _at_the_edge(rows, limits)
+    domain = around([*(row["value"] for row in rows), low, high], least=0.5)
     x = _order_axis(rows)
     y = theme.axis_y("value:Q", "Water kept (g per g of dose)", domain.low, domain.high, digits=domain.decimals)
     lines = [flat("limits", [low, high], y, dashed=True)] if low is not None and high is not None else []
     about = _about(method, brews, "retained_ratio", "g of water kept per g of dose", suspects)
     return chart([*lines, points(rows, x, y), *_named(rows, x, y)], about)
+
+
+def usual_residual(suspects: Sequence[Suspect]) -> Limits | None:
+    """What is usual of a method's residuals, as its suspects were held against it; none where none stands apart."""
+    if not suspects:
+        return None
+    return min(one.middle - one.limit for one in suspects), max(one.middle + one.limit for one in suspects)
+
+
+def fence(limits: Limits) -> Limits:
+    """Where the chart ends: `FENCE` half widths beyond the limits."""
+    reach = FENCE * (limits[1] - limits[0]) / 2
+    return limits[0] - reach, limits[1] + reach
+
+
+def _at_the_edge(rows: Sequence[dict[str, Any]], limits: Limits | None) -> None:
+    """Move what lies beyond the fence to it, marked as far."""
+    for row in rows:
+        low, high = fence(limits) if limits else (-math.inf, math.inf)
+        row["far"] = not low <= row["value"] <= high
+        row["value"] = min(max(row["value"], low), high)
 
 
 def _in_order(brews: pl.DataFrame) -> pl.DataFrame:

@@ -27,7 +27,8 @@ MOST_BREWS = 400
 class BudgetLine:
     """One error in the yields of a method: its share of the variance, 0 to 1, and what it alone would make.
 
-    `alone_points` is the standard uncertainty, in points of yield, that it alone gives (root mean square over brews).
+    `share` is averaged over the brews. `alone_points` is the standard uncertainty, in points of yield, that it alone
+    gives the middle brew at that share: all lines together make that brew's own.
     """
 
     name: str
@@ -86,7 +87,7 @@ def method_budgets(
     found: list[MethodBudget] = []
     without: list[NoBudget] = []
     for method in ordered:
-        one = _of_method(method, used.filter(pl.col("method") == method), groups, settings)
+        one = budget_of_method(method, used.filter(pl.col("method") == method), groups, settings)
         if isinstance(one, MethodBudget):
             found.append(one)
         else:
@@ -94,7 +95,10 @@ def method_budgets(
     return tuple(sorted(found, key=lambda one: -one.n_brews)), tuple(without)
 
 
-def _of_method(method: str, brews: pl.DataFrame, groups: Groups, settings: LabSettings) -> MethodBudget | NoBudget:
+def budget_of_method(
+    method: str, brews: pl.DataFrame, groups: Groups, settings: LabSettings
+) -> MethodBudget | NoBudget:
+    """The budget of one method; `brews` are those of it with a yield, void ones left out."""
     known = brews.filter(pl.col("extraction_yield_expanded_u_pct").is_not_null())
     unknown = brews.filter(pl.col("extraction_yield_expanded_u_pct").is_null())
     why = _commonest(unknown["u_note"])
@@ -135,45 +139,50 @@ def _commonest(notes: pl.Series) -> str:
 
 
 def _lines(budgets: Sequence[Budget]) -> tuple[BudgetLine, ...]:
-    """Lines of one name pooled over brews, instruments taken together; their variances averaged."""
-    variance: defaultdict[str, list[float]] = defaultdict(list)
+    """Lines of one name, instruments taken together: their shares averaged over brews, each brew counted once.
+
+    A mean of variances would let the few brews with the widest intervals speak for the middle one.
+    """
+    shares: defaultdict[str, list[float]] = defaultdict(list)
     first: dict[str, Component] = {}
-    for budget in budgets:
+    whole = [math.fsum(part.contribution**2 for part in budget.components) for budget in budgets]
+    counted = [(budget, variance) for budget, variance in zip(budgets, whole, strict=True) if variance > 0]
+    for budget, variance in counted:
         for part in budget.components:
             name = part.name.partition(",")[0]
-            variance[name].append(part.contribution**2)
+            shares[name].append(part.contribution**2 / variance)
             first.setdefault(name, part)
-    whole = math.fsum(value for values in variance.values() for value in values)
-    lines = [
-        BudgetLine(
-            name, first[name].group, first[name].kind, math.fsum(values) / whole, math.sqrt(math.fsum(values) / n)
-        )
-        for name, values in variance.items()
-        for n in [len(budgets)]
-        if whole > 0
-    ]
+    if not counted:
+        return ()
+    middle = math.sqrt(sorted(variance for _, variance in counted)[(len(counted) - 1) // 2])
+    lines = []
+    for name, values in shares.items():
+        share = math.fsum(values) / len(counted)
+        lines.append(BudgetLine(name, first[name].group, first[name].kind, share, middle * math.sqrt(share)))
     return tuple(sorted(lines, key=lambda line: (-line.share, line.name)))
 
 
 WORDS: tuple[tuple[str, str], ...] = (
     ("scatter", "scatter of readings"),
     ("correction", "the declared correction"),
-    ("bias", "what is left of calibration"),
     ("gain", "slope of the instrument"),
     ("display step", "display step"),
     ("weighing", "the project's default for a weighing"),
 )
 """Endings of a line's name and how the page says them."""
+OFFSETS = {"TDS": "refractometer offset", "moisture": "offset of the moisture reading"}
+"""What is left of calibration, by quantity; everything else is weighed."""
 
 
 def line_words(line: BudgetLine) -> str:
     """A line as the page says it.
 
     >>> line_words(BudgetLine("TDS bias", "TDS", "B", 0.5, 0.1))
-    'Strength: what is left of calibration'
+    'Strength: refractometer offset'
     """
     group = "strength" if line.group == "TDS" else line.group
-    ending = next((said for word, said in WORDS if line.name.endswith(word)), "")
+    offset = ("bias", OFFSETS.get(line.group, "weighing scale offset"))
+    ending = next((said for word, said in (*WORDS, offset) if line.name.endswith(word)), "")
     return f"{group[:1].upper()}{group[1:]}{': ' if ending else ''}{ending}"
 
 
@@ -189,7 +198,12 @@ def group_words(groups: Mapping[str, float]) -> str:
 
 REMEDIES: tuple[tuple[str, str, str], ...] = (
     ("TDS", "scatter", "another sample of each brew, or another reading, narrows it"),
-    ("TDS", "bias", "more readings do not narrow it: have the refractometer checked against a reference"),
+    (
+        "TDS",
+        "bias",
+        "more readings do not narrow it: check the refractometer against references, then declare the correction that "
+        "`brewtrials instruments` works out",
+    ),
     ("TDS", "correction", "more readings do not narrow it: more reference checks do"),
     ("TDS", "gain", "more readings do not narrow it: reference checks at more strengths do"),
     ("TDS", "display step", "only a refractometer with a finer display narrows it"),

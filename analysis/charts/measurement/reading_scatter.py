@@ -21,6 +21,8 @@ ODD, ODD_CHANCE = 3.5, 0.05
 """Readings this many of their own standard deviations from their brew's mean deserve a look (Iglewicz and Hoaglin); of
 very many readings, as many as sound ones exceed in one log of twenty."""
 MOST_POINTS = 1500
+REPEATS = ("brew", "read_by")
+"""A repeat is the same reader again, as in the budget: what readers differ by is for the gauge study."""
 FEWEST_REPEATED = 5
 """Brews read more than once that a pair of instrument and method needs for a panel of its own."""
 
@@ -54,7 +56,7 @@ class ReadingScatter:
     def odd_brews(self) -> pl.DataFrame:
         """Brews with such readings, and how far their readings lie apart: brew_id and apart_pct, farthest first."""
         value = pl.col("strength_pct")
-        brews = self.readings.filter(pl.col("odd").any().over("brew"))
+        brews = self.readings.filter(pl.col("odd").any().over(REPEATS))
         return (
             brews.group_by("brew", maintain_order=True)
             .agg(pl.first("brew_id"), apart_pct=value.max() - value.min())
@@ -74,7 +76,7 @@ def reading_scatters(readings: pl.DataFrame) -> tuple[ReadingScatter, ...]:
     """Every pair of instrument and method, most repeated brews first.
 
     Void brews and readings without a strength stay out. `readings` have brew, brew_id, instrument_id, method, is_void,
-    sample_no, reading_no and strength_pct.
+    sample_no, reading_no, read_by and strength_pct.
     """
     used = readings.filter(~pl.col("is_void"), pl.col("strength_pct").is_not_null())
     parts = used.partition_by("instrument_id", "method", maintain_order=True)
@@ -85,12 +87,12 @@ def reading_scatters(readings: pl.DataFrame) -> tuple[ReadingScatter, ...]:
 def _of_pair(part: pl.DataFrame) -> ReadingScatter:
     named, method = part["instrument_id"][0], part["method"][0]
     y = pl.col("strength_pct")
-    with_mean = part.with_columns(n=pl.len().over("brew"), mean_pct=y.mean().over("brew")).with_columns(
+    with_mean = part.with_columns(n=pl.len().over(REPEATS), mean_pct=y.mean().over(REPEATS)).with_columns(
         off_pct=y - pl.col("mean_pct")
     )
     repeated = with_mean.filter(pl.col("n") > 1)
     n_repeated = repeated["brew"].n_unique()
-    df = repeated.height - n_repeated
+    df = repeated.height - repeated.select(REPEATS).n_unique()
     sd = math.sqrt(math.fsum(value**2 for value in repeated["off_pct"]) / df) if df else None
     low, high = sd_interval(sd, df) if sd is not None else (None, None)
     own = (sd or 0.0) * ((pl.col("n") - 1) / pl.col("n")).sqrt()
@@ -125,7 +127,7 @@ def scatter_chart(one: ReadingScatter) -> Any:
     """Chart of one pair that has repeats: reading less the mean of its brew, against that mean."""
     shown = spread_out(one.readings, MOST_POINTS)
     if one.readings["odd"].any() and shown.height < one.readings.height:
-        shown = pl.concat([shown, one.odd]).unique(["brew", "sample_no", "reading_no"], maintain_order=True)
+        shown = pl.concat([shown, one.odd]).unique(["brew", "read_by", "sample_no", "reading_no"], maintain_order=True)
     across = around(one.readings["mean_pct"].to_list(), least=0.1)
     away = around([*one.readings["off_pct"], 2 * (one.sd or 0.0), -2 * (one.sd or 0.0)], least=0.02)
     x = theme.axis_x("mean:Q", "Mean reading of the brew (% strength)", across.low, across.high, digits=across.decimals)

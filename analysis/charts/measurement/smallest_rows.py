@@ -3,22 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
-from statistics import median_low
+from dataclasses import dataclass, replace
 
 import polars as pl
 
 from analysis.charts.measurement.method_budgets import MethodBudget
-from analysis.measurement.drops import DropScatter, drop_scatter
+from analysis.measurement.drops import widest_brew
 from analysis.measurement.effort import Effort
-from analysis.measurement.measured import MeasuredBrew
-from analysis.measurement.same_recipe import RecipeScatter, recipe_scatter, with_recipe
-from analysis.measurement.smallest_difference import (
-    SmallestDifference,
-    smallest_for_brews,
-    smallest_for_recipes,
-    typical_brew,
-)
+from analysis.measurement.method_basis import MethodBasis, method_basis
+from analysis.measurement.same_recipe import RecipeScatter, with_recipe
+from analysis.measurement.smallest_difference import SmallestDifference
 from analysis.words import count, listed, number
 from schemas.problem import ProblemError
 
@@ -43,7 +37,8 @@ class MethodSmallest:
     """What two results of one method must differ by. `brews` compares two brews measured, `recipes` two recipes.
 
     Each list begins with what the lab does now; an empty one has its reason in `no_brews` or `no_recipes`.
-    `recipe_scatter` says how far brews to one recipe scatter; `wide` names a recipe that makes most of that, if any.
+    `recipe_scatter` says how far brews to one recipe scatter; `wide` names a recipe that makes most of that, if any,
+    `wide_readings` a brew that makes most of the scatter of readings. `note` is what must be said of all of them.
     """
 
     method: str
@@ -54,6 +49,8 @@ class MethodSmallest:
     no_recipes: str
     recipe_scatter: str
     wide: str
+    wide_readings: str = ""
+    note: str = ""
 
     @property
     def measured(self) -> SmallestDifference | None:
@@ -83,20 +80,18 @@ def smallest_by_method(
 
 def _of_method(one: MethodBudget, facts: pl.DataFrame, readings: pl.DataFrame) -> MethodSmallest:
     try:
-        brew = typical_brew(one.measured)
-        instrument = brew.readings[0].instrument
-        scatter = drop_scatter(readings, instrument_id=instrument or None, method=one.method)
+        basis = method_basis(one.method, one.measured, facts, readings)
     except ProblemError as problem:
         return MethodSmallest(one.method, "", (), (), str(problem), str(problem), "", "")
-    effort = usual_effort(readings, instrument or None, one.method)
-    brews, no_brews = _of_brews(brew, scatter, effort)
-    try:
-        recipes = recipe_scatter(facts, method=one.method)
-        compared, no_recipes = _of_recipes(brew, scatter, recipes, effort)
-        said, wide = _scatter_words(recipes), widest_recipe(facts, one.method)
-    except ProblemError as problem:
-        compared, no_recipes, said, wide = (), str(problem), "", ""
-    return MethodSmallest(one.method, instrument, brews, compared, no_brews, no_recipes, said, wide)
+    brews, no_brews = _of_brews(basis)
+    compared, no_recipes = _of_recipes(basis)
+    said = _scatter_words(basis.recipes) if basis.recipes else ""
+    wide = widest_recipe(facts, one.method) if basis.recipes else ""
+    instrument = basis.instrument
+    odd = widest_brew(readings, instrument_id=instrument or None, method=one.method)
+    return MethodSmallest(
+        one.method, instrument, brews, compared, no_brews, no_recipes, said, wide, wide_readings=odd, note=basis.note
+    )
 
 
 def _scatter_words(recipes: RecipeScatter) -> str:
@@ -106,39 +101,19 @@ def _scatter_words(recipes: RecipeScatter) -> str:
     )
 
 
-def usual_effort(readings: pl.DataFrame, instrument: str | None, method: str) -> Effort:
-    """How often brews of this method are sampled and read on the instrument: the lower middle of both."""
-    used = readings.filter(
-        pl.col("instrument_id").eq_missing(pl.lit(instrument, pl.String)),
-        pl.col("method") == method,
-        pl.col("strength_pct").is_not_null(),
-        ~pl.col("is_void"),
-    )
-    brews = used.group_by("brew").agg(samples=pl.col("sample_no").n_unique(), n=pl.len())
-    if brews.is_empty():
-        return Effort()
-    samples = median_low(brews["samples"].to_list())
-    each = median_low((brews["n"] // samples).to_list())
-    return Effort(samples=samples, readings_per_sample=max(each, 1))
-
-
-def _of_brews(brew: MeasuredBrew, scatter: DropScatter, effort: Effort) -> tuple[tuple[Comparison, ...], str]:
+def _of_brews(basis: MethodBasis) -> tuple[tuple[Comparison, ...], str]:
+    effort = basis.effort
     tries = (
-        (f"Two brews, each {_measured_words(effort)}", effort),
-        ("… with one more reading of each sample", effort.more("reading")),
-        ("… with one more sample of each brew", effort.more("sample")),
+        (f"Two brews, {_measured_words(effort)}", effort),
+        ("… one more reading a sample", effort.more("reading")),
+        ("… one more sample a brew", effort.more("sample")),
     )
-    return _tried(tries, lambda tried: smallest_for_brews(brew, scatter, effort=tried))
+    return _tried(tries, basis.of_brews)
 
 
-def _of_recipes(
-    brew: MeasuredBrew, scatter: DropScatter, recipes: RecipeScatter, effort: Effort
-) -> tuple[tuple[Comparison, ...], str]:
-    tries = tuple(
-        (f"Two recipes, {count(n, 'brew')} of each", Effort(n, effort.samples, effort.readings_per_sample))
-        for n in BREWS_EACH
-    )
-    return _tried(tries, lambda tried: smallest_for_recipes(brew, scatter, recipes, effort=tried))
+def _of_recipes(basis: MethodBasis) -> tuple[tuple[Comparison, ...], str]:
+    tries = tuple((f"Two recipes, {count(n, 'brew')} of each", replace(basis.effort, brews=n)) for n in BREWS_EACH)
+    return _tried(tries, basis.of_recipes)
 
 
 def _tried(
@@ -190,9 +165,9 @@ def widest_recipe(facts: pl.DataFrame, method: str) -> str:
     if row["squares"] / whole <= max(WIDE_SHARE, WIDE_RATIO * row["df"] / df):
         return ""
     ordered = sorted(row["brews"], key=lambda brew: (brew["extraction_yield_pct"], brew["brew_id"]))
-    ends = listed([ordered[0]["brew_id"], ordered[-1]["brew_id"]])
+    ends, n = listed([ordered[0]["brew_id"], ordered[-1]["brew_id"]]), count(len(ordered), "brew")
     share = round(100 * row["squares"] / whole)
     return (
-        f"{share} % of the scatter of brews to one recipe is one recipe's, of {count(len(ordered), 'brew')}: {ends} "
+        f"{share} % of the scatter of brews to one recipe comes from one recipe of {n}: {ends} "
         f"lie {number(row['high'] - row['low'], 1)} points apart. Check their records first."
     )

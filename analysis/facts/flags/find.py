@@ -11,6 +11,7 @@ from analysis.facts.flags import apart, incomplete, looks_like, ranges
 from analysis.facts.flags.doubtful import in_doubt
 from analysis.facts.flags.repeated import repeated
 from analysis.facts.flags.rows import flag_rows
+from analysis.measurement.closure_flags import weighing_errors
 from analysis.measurement.doubt import Doubt
 from schemas.lab import LabSettings
 
@@ -58,6 +59,7 @@ def find_flags(
         looks_like.tenfold_masses(brews),
         looks_like.cold_for_hot(brews),
         repeated(brews, read),
+        weighing_errors(brews, settings),
         in_doubt(brews, read, doubts, settings),
     ]
     return flag_rows(pl.concat(found), brews, read, settings=settings)

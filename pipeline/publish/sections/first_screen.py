@@ -1,4 +1,4 @@
-"""The first screen: the question, the answer, what to do next, and what it all rests on."""
+"""The first screen: what to brew next or what stands in the way, what moved extraction, what it all rests on."""
 
 from __future__ import annotations
 
@@ -7,25 +7,43 @@ import polars as pl
 from analysis import words
 from analysis.charts.answer import answer
 from analysis.charts.brewing_days import day_of_brew
+from analysis.next_brews.result import NextBrews
 from pipeline.publish.content import PageInput, Section
-from pipeline.publish.markup import escaped, paragraph
+from pipeline.publish.markup import Head, escaped, paragraph, table
 
-QUESTION = "What moved extraction?"
+QUESTION = "What to brew next, and why?"
+HEADS = (
+    Head("Method"),
+    Head("What to brew, or to do first"),
+    Head("How many"),
+    Head("Why"),
+    Head("What it would settle"),
+)
 
 
 def first_screen(page: PageInput, link: str = "") -> Section:
-    """Heading, answer, next step and counts; `link` leads to the other page."""
-    found = answer(page.effects, n_brews=page.marks.all.height, n_yields=page.with_yield.height)
-    lab = page.settings.name or "Brew trials"
-    said = paragraph(found.said[0], kind="said") + "".join(map(paragraph, found.said[1:]))
+    """Heading, what to brew next or what stands in the way, what moved extraction, counts; `link`s to other pages."""
+    found, lab = page.next_brews, page.settings.name or "Brew trials"
+    lead, stop, rest = found.paragraph.partition(". ")
     html = (
-        f"<header>{paragraph(lab, kind='lab')}<h1>{escaped(QUESTION)}</h1>{said}"
-        f"{paragraph(found.note, kind='note')}"
-        f'<div class="{"next stop" if found.is_blocked else "next"}">{paragraph(found.next_step)}'
-        f"{''.join(map(paragraph, found.reasons))}</div>"
+        f"<header>{paragraph(lab, kind='lab')}<h1>{escaped(QUESTION)}</h1>"
+        f'<div class="{"next stop" if found.is_blocked else "next"}">{paragraph(lead + stop.strip())}'
+        f"{paragraph(rest)}</div>{_rows(found)}{_moved(page)}"
         f"{paragraph(_waiting(page), kind='next stop')}{link}{_counts(page)}</header>"
     )
     return Section(html)
+
+
+def _rows(found: NextBrews) -> str:
+    rows = [(words.capital(row.method), row.what, row.how_many, row.why, row.settles) for row in found.rows]
+    return table(HEADS, rows, caption="What to brew or to do, the most telling first") if rows else ""
+
+
+def _moved(page: PageInput) -> str:
+    """What moved extraction so far, in brief."""
+    found = answer(page.effects, n_brews=page.marks.all.height, n_yields=page.with_yield.height)
+    said = "".join(map(paragraph, found.said))
+    return f"<h3>What moved extraction so far</h3>{said}{paragraph(found.note, kind='note')}"
 
 
 def _waiting(page: PageInput) -> str:

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import polars as pl
+
+from analysis.measurement.correction_words import declared_words
+from analysis.words import sentence
 from pipeline.publish.content import PageInput, Section
 from pipeline.publish.markup import bullets, folded, paragraph, section
 from pipeline.publish.sections.first_screen import days_of
+from schemas.lab import LabSettings
 from schemas.methods import PRESSURISED_METHODS
 
 METHOD = (
@@ -41,10 +46,16 @@ def notes(page: PageInput) -> Section:
 
 
 def footer(page: PageInput) -> str:
-    """Manifest number, the data's own dates, the project."""
-    name = page.settings.name or "this project folder"
-    when = days_of(page.facts)
+    """The footer of the dashboard."""
+    return page_footer(page.settings, page.manifest_number, page.facts)
+
+
+def page_footer(settings: LabSettings, manifest_number: int, facts: pl.DataFrame) -> str:
+    """Number of the ingest, the data's own dates, the project."""
+    name = settings.name or "this project folder"
+    when = days_of(facts)
     return (
-        f"<footer>{paragraph(f'Made from manifest {page.manifest_number} of {name}. {when}')}"
-        f"{paragraph(f'Rebuild it from the same data: `brewtrials dashboard --as-of {page.manifest_number}`')}</footer>"
+        f"<footer>{paragraph(f'Made from ingest {manifest_number} of {name}. {when}')}"
+        f"{paragraph(sentence(declared_words(settings.corrections)))}"
+        f"{paragraph(f'Rebuild it from the same data: `brewtrials dashboard --as-of {manifest_number}`')}</footer>"
     )

@@ -9,6 +9,7 @@ import numpy as np
 import polars as pl
 
 from analysis.charts.effects_input import MethodEffects
+from analysis.next_brews.result import NextBrews, NextRow
 from schemas.columns import COLUMNS
 from schemas.dtypes import DTYPE_OF_KIND
 from schemas.methods import BALANCE_OF_METHOD
@@ -201,6 +202,14 @@ def made_up_effects(facts: pl.DataFrame, method: str) -> MethodEffects:
     )
     table = pl.DataFrame(rows, schema={n: DTYPE_OF_KIND[COLUMNS[n].kind] for n in EFFECT_COLUMNS})
     return MethodEffects(method, FakeEffects(table, sentences, residuals))
+
+
+def made_up_next() -> NextBrews:
+    """What to brew next, invented."""
+    row = NextRow(
+        "espresso", "Grind: -2 steps against +2 steps", "16 brews, half at each", "its direction is open", "it"
+    )
+    return NextBrews("Brew espresso next: 16 brews. Why: the direction of grind is open.", (row,), is_blocked=False)
 
 
 def made_up_targets() -> pl.DataFrame:

@@ -79,3 +79,48 @@ def test_needed_brews_are_cohens() -> None:
     found = brews_needed(1.0, 0.2)
     assert found is not None
     assert 394 <= found <= 394 * 1.05
+
+
+def test_needed_brews_allow_for_the_other_comparisons() -> None:
+    """R: smallest n with power 0.8 of a pair at qtukey(.95, 4, 4(n-1)) / sqrt(2), and at qmvt's for three against one.
+
+    Four sides, 0.5 points, spread 0.8819: 74 (Tukey; at 50, enough for one pair alone, power is 0.60); spread 1.184,
+    Dunnett: 115. `wider` are R's quantiles over qt(.975, df) at the 115 and 116 degrees of freedom of a log.
+    """
+    from analysis.comparisons.compare import brews_needed
+
+    assert brews_needed(0.8819, 0.5, sides=4, wider=1.316128) == 74
+    assert brews_needed(1.18398, 0.5, sides=4, wider=1.201614) == pytest.approx(115, abs=1)
+
+
+def test_four_sides_ask_for_more_brews_than_two() -> None:
+    rng = np.random.default_rng(6)
+    four = facts(
+        extraction_yield_pct=20 + rng.normal(0, 1.0, 48),
+        recipe_id=[f"r{k % 4}" for k in range(48)],
+        coffee_id=["c"] * 48,
+    )
+    result = compare_sides(four, CompareRequest("recipe_id", margin=0.5), rng=np.random.default_rng(1))
+    # R: qtukey(.95, 4, 44) / sqrt(2) = 2.6700; normal approximation 2 (2.67 + 0.84)^2 (s / 0.5)^2.
+    wanted = 2 * (2.67 + 0.8416) ** 2 * (result.spread / 0.5) ** 2
+    assert result.differences[0].needed == pytest.approx(wanted, rel=0.08)
+
+
+def test_a_response_that_stands_still_is_refused_in_plain_words() -> None:
+    from schemas.problem import ProblemError
+
+    still = facts(extraction_yield_pct=[20.0] * 8, recipe_id=["a", "b"] * 4, coffee_id=["c"] * 8)
+    with pytest.raises(ProblemError, match="is the same in all 8 brews"):
+        compare_sides(still, CompareRequest("recipe_id"), rng=np.random.default_rng(1))
+
+
+def test_sessions_known_in_part_are_said() -> None:
+    rng = np.random.default_rng(2)
+    some = facts(
+        extraction_yield_pct=20 + rng.normal(0, 1.0, 12),
+        recipe_id=["a", "b"] * 6,
+        coffee_id=["c"] * 12,
+        session_id=["s1"] * 5 + ["s2"] * 4 + [None] * 3,
+    )
+    notes = compare_sides(some, CompareRequest("recipe_id"), rng=np.random.default_rng(1)).notes
+    assert "The session is known for only 9 of 12 brews: its levels are not modelled." in notes

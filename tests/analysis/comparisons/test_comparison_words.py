@@ -94,7 +94,7 @@ def test_unlike_scatter_is_named() -> None:
         (EMPTY, {}, "There are no brews yet"),
         (brewed({"g-1": 0.0}, coffees=1, each=9, sd=1.0), {}, "takes two grinders brewed at least twice"),
         (brewed({"g-1": 0.0, "g-2": 0.0}, coffees=1, each=1, sd=1.0), {}, r"g-1 \(1 brew\), g-2 \(1 brew\)"),
-        (brewed({"g-1": 0.0, "g-2": 0.0}, coffees=1, each=4, sd=0.0), {}, "meet every brew exactly"),
+        (brewed({"g-1": 0.0, "g-2": 0.0}, coffees=1, each=4, sd=0.0), {}, "is the same in all 8 brews"),
         (brewed({"g-1": 0.0, "g-2": 0.0}, coffees=1, each=4, sd=1.0), {"levels": ("g-1", "g-3")}, "did you mean"),
         (brewed({"g-1": 0.0, "g-2": 0.0}, coffees=1, each=4, sd=1.0), {"margin": 0.0}, "must be above zero"),
         (brewed({"g-1": 0.0, "g-2": 0.0}, coffees=1, each=4, sd=1.0), {"method": "moka"}, "No brew is of the method"),

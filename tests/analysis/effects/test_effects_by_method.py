@@ -29,15 +29,15 @@ def test_every_method_is_answered_once_in_a_fixed_order(make_facts: Make, make_t
 def test_a_factor_that_never_changed_or_was_seldom_seen_stays_out_and_is_named(make_trial: Make) -> None:
     facts = make_trial(seed=4).with_columns(
         water_temp_c=pl.lit(93.0),
-        channeled=pl.when(pl.int_range(pl.len()) < 20).then("channeled"),
+        grind_steps_finer=pl.when(pl.int_range(pl.len()) < 20).then("grind_steps_finer"),
     )
 
     (found,) = effects_by_method(facts)
 
     assert isinstance(found.result, EffectsResult)
-    assert terms(facts) == {"intercept", "grind_steps_finer", "beverage_ratio"}
+    assert terms(facts) == {"intercept", "beverage_ratio"}
     assert "water_temp_c is not in the model: it is the same in all 90 brews." in found.result.notes
-    assert "channeled is not in the model: it is known for 20 of 90 brews." in found.result.notes
+    assert "grind_steps_finer is not in the model: it is known for 20 of 90 brews." in found.result.notes
 
 
 def test_immersion_is_explained_by_water_not_by_beverage(make_trial: Make) -> None:
@@ -70,15 +70,29 @@ def test_no_brews_no_methods(make_facts: Make) -> None:
     assert effects_by_method(make_facts(0)) == []
 
 
-def test_a_single_channeled_brew_does_not_cost_the_method_its_analysis(make_trial: Make) -> None:
-    facts = make_trial(seed=8, coffees=1, n=30).with_columns(channeled=pl.col("brew_id") == "b004")
+def test_what_grind_and_dose_bring_about_is_no_factor(make_trial: Make) -> None:
+    facts = make_trial(seed=11).with_columns(brew_time_s=28 + 2 * pl.col("grind_steps_finer"))
+
+    assert terms(facts) == {"intercept", "grind_steps_finer", "water_temp_c", "beverage_ratio"}
+
+
+def test_the_ratio_as_planned_stands_in_for_the_ratio_as_weighed(make_trial: Make) -> None:
+    facts = make_trial(seed=12).with_columns(planned_beverage_ratio=(10 * pl.col("beverage_ratio")).round() / 10)
+
+    assert "planned_beverage_ratio" in terms(facts)
+    assert "beverage_ratio" not in terms(facts)
+
+
+def test_a_single_hotter_brew_does_not_cost_the_method_its_analysis(make_trial: Make) -> None:
+    hot = pl.when(pl.col("brew_id") == "b004").then(97.0).otherwise(93.0)
+    facts = make_trial(seed=8, coffees=1, n=30).with_columns(water_temp_c=hot)
 
     (found,) = effects_by_method(facts)
 
     assert isinstance(found.result, EffectsResult)
-    assert "channeled" not in terms(facts)
+    assert "water_temp_c" not in terms(facts)
     assert (
-        "channeled is not in the model: it is the same in all but one of 30 brews, and one brew settles nothing."
+        "water_temp_c is not in the model: it is the same in all but one of 30 brews, and one brew settles nothing."
     ) in found.result.notes
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import polars as pl
 import pytest
+from scipy import stats
 
 from analysis.effects.estimate import estimate_effects
 from analysis.effects.request import EffectsRequest
@@ -48,12 +49,12 @@ def test_one_coffee_is_base_r_with_hc3_and_t(r_brews, reference, case, extra):
 
 def test_the_notes_stand_on_every_row_of_the_table(r_brews, make_trial):
     alone = estimate_effects(r_brews, EffectsRequest(YIELD, ("water_temp_c",)))
-    noted = estimate_effects(make_trial(seed=1, coffees=3), EffectsRequest(YIELD, ("water_temp_c",)))
+    noted = estimate_effects(make_trial(seed=1, coffees=3), EffectsRequest(YIELD, ("water_temp_c", "beverage_ratio")))
 
     assert alone.notes == ()
     assert alone.table["effect_note"].to_list() == [None, None]
     assert len(noted.notes) == 2
-    assert noted.table["effect_note"].to_list() == [f"{noted.notes[0]} {noted.notes[1]}"] * 2
+    assert noted.table["effect_note"].to_list() == [f"{noted.notes[0]} {noted.notes[1]}"] * 3
 
 
 def test_table_says_what_each_row_is(r_brews):
@@ -83,13 +84,13 @@ def test_sentences_in_the_trades_words(r_brews):
     result = estimate_effects(r_brews, EffectsRequest(YIELD, FOUR))
 
     assert result.sentences == (
-        "one step finer: +0.35 points, 95 % interval 0.05 to 0.64, 42 brews of 1 coffee",
-        "1 C hotter: +0.07 points, 95 % interval -0.06 to 0.20, 42 brews of 1 coffee; "
+        "one step finer: +0.35 points, 95 % interval 0.05 to 0.64, 42 brews of 1 coffee, for this coffee",
+        "1 C hotter: +0.07 points, 95 % interval -0.06 to 0.20, 42 brews of 1 coffee, for this coffee; "
         "the interval includes zero, so these brews do not settle the direction",
-        "0.1 g/g more beverage per dose: +0.22 points, 95 % interval 0.12 to 0.32, 42 brews of 1 coffee; "
-        "both sides share weights, so part of it may be weighing noise",
-        "channeled against clean: -2.1 points, 95 % interval -3.9 to -0.4, 42 brews of 1 coffee",
-        "at the factors' means: 19.71 %, 95 % interval 19.42 to 20.00, 42 brews of 1 coffee; "
+        "0.1 g/g more beverage per dose: +0.22 points, 95 % interval 0.12 to 0.32, 42 brews of 1 coffee, for this "
+        "coffee; both sides share weights, so part of it may be weighing noise",
+        "channeled against clean: -2.1 points, 95 % interval -3.9 to -0.4, 42 brews of 1 coffee, for this coffee",
+        "at the factors' means: 19.71 %, 95 % interval 19.42 to 20.00, 42 brews of 1 coffee, for this coffee; "
         "an error common to all readings is not in it",
     )
 
@@ -121,9 +122,12 @@ def test_the_step_of_a_product_is_the_product_of_steps(r_brews, reference):
 
 
 def test_several_coffees_are_lmertest_with_square_and_product(make_facts, reference):
-    """Case brews_curve of tests/reference/mixed: two centred factors, a square and their product."""
+    """Case brews_curve of tests/reference/mixed, slopes of each coffee too: tests/reference/effects_random.
+
+    lmerTest gives the slope of grind 1.45 degrees of freedom; under 2 we say 2.
+    """
     data = reference("mixed/inputs.csv").filter(case="brews_curve")
-    expected = reference("mixed/expected.csv").filter(case="brews_curve")
+    expected = reference("effects_random/expected.csv").filter(case="curve")
     facts = make_facts(
         data.height,
         coffee_id=data["group"],
@@ -140,35 +144,72 @@ def test_several_coffees_are_lmertest_with_square_and_product(make_facts, refere
     result = estimate_effects(facts, request)
     intercept_first = pl.concat([result.table.tail(1), result.table.head(-1)])
 
-    for name in ("estimate", "std_error", "df", "p_value"):
+    # R's optimiser meets a flat top here, and takes curvature numerically: 1e-4, and 1e-3 for degrees of freedom.
+    for name, rel in (("estimate", 1e-4), ("std_error", 1e-4)):
         outside = expected.filter(quantity=name)["value"].to_numpy()
-        assert intercept_first[name].to_numpy() == pytest.approx(outside, rel=1e-5)
+        assert intercept_first[name].to_numpy() == pytest.approx(outside, rel=rel)
+    df = np.maximum(expected.filter(quantity="df")["value"].to_numpy(), 2.0)
+    assert intercept_first["df"].to_numpy() == pytest.approx(df, rel=1e-3)
+    joint = result.joint_tests.filter(factor="grind_steps_finer").row(0, named=True)
+    outside = dict(expected.filter(term="grind").select("quantity", "value").iter_rows())
+    assert [joint["statistic"], joint["df_num"], joint["df_den"], joint["p_value"]] == pytest.approx(
+        [outside[name] for name in ("F", "df_num", "df_den", "p_F")], rel=1e-3
+    )
+    sd = dict(expected.filter(quantity="sd").select("term", "value").iter_rows())
+    assert result.components == pytest.approx(
+        {
+            "coffee": sd["group (Intercept)"],
+            "grind_steps_finer by coffee": sd["group.1 a"],
+            "water_temp_c by coffee": sd["group.2 b"],
+            "brew to brew": sd["Residual NA"],
+        },
+        rel=1e-3,
+    )
     assert result.model == (
-        "espresso; mixed model, one intercept per coffee (REML), Satterthwaite degrees of freedom; "
-        "linear terms are slopes at the means"
+        "espresso; mixed model, one intercept per coffee, a slope of grind_steps_finer by coffee, a slope of "
+        "water_temp_c by coffee (REML), Satterthwaite degrees of freedom; linear terms are slopes at the means"
     )
     assert (result.n_brews, result.n_coffees) == (88, 6)
-    assert all(" 88 brews of 6 coffees" in words for words in result.sentences)
+    assert all(" 88 brews of 6 coffees, for coffees like these" in words for words in result.sentences)
     assert result.residuals["leverage"].null_count() == 88
 
 
-def test_a_singular_fit_is_named(make_facts, reference):
-    """Case brews_singular: lme4 finds no spread between the five coffees."""
+def test_a_spread_of_zero_is_named_and_only_that_is_dropped(make_facts, reference):
+    """Case brews_singular: lme4 finds no spread between the five coffees' levels."""
     data = reference("mixed/inputs.csv").filter(case="brews_singular")
-    expected = reference("mixed/expected.csv").filter(case="brews_singular")
     facts = make_facts(
         data.height, coffee_id=data["group"], extraction_yield_pct=data["y"], grind_steps_finer=data["x1"]
     )
     result = estimate_effects(facts, EffectsRequest(YIELD, ("grind_steps_finer",)))
 
     assert result.model == (
-        "espresso; singular mixed model: the spread between the 5 coffees came out as zero, so that intercept was "
-        "dropped; least squares, classical standard errors, t(n - p)"
+        "espresso; mixed model, a slope of grind_steps_finer by coffee (REML), Satterthwaite degrees of freedom; "
+        "the spread of the intercept per coffee came out as zero, so only that was dropped"
     )
     assert result.group_sd is None
-    slope = expected.filter(term="grind")
-    assert result.table.row(0, named=True)["p_value"] == pytest.approx(
-        slope.filter(quantity="p_value")["value"][0], rel=1e-6
+    assert result.dropped_components == ("coffee",)
+
+
+def test_where_no_spread_is_left_it_is_classical_least_squares(make_facts, reference):
+    """The same brews as three coffees: too few for slopes; lme4's singular fit is least squares, t(n - 2)."""
+    data = reference("mixed/inputs.csv").filter(case="brews_singular")
+    k = np.arange(data.height) % 3
+    y = data["y"].to_numpy().copy()
+    for group in range(3):
+        y[k == group] -= y[k == group].mean()  # nothing is left between the three
+    facts = make_facts(
+        data.height, coffee_id=[f"c{c}" for c in k], extraction_yield_pct=y + 20, grind_steps_finer=data["x1"]
+    )
+    result = estimate_effects(facts, EffectsRequest(YIELD, ("grind_steps_finer",)))
+
+    assert result.model == (
+        "espresso; singular mixed model: the spread of the intercept per coffee came out as zero, so it was dropped; "
+        "least squares, classical standard errors, t(n - p)"
+    )
+    slope = stats.linregress(data["x1"].to_numpy(), y)
+    row = result.table.row(0, named=True)
+    assert [row["estimate"], row["std_error"], row["p_value"], row["df"]] == pytest.approx(
+        [slope.slope, slope.stderr, slope.pvalue, data.height - 2], rel=1e-9
     )
 
 

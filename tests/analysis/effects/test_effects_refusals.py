@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import polars as pl
 import pytest
 
@@ -128,7 +129,7 @@ def test_methods_are_not_pooled(make_trial):
 
     assert _refusal(make_trial(seed=1).with_columns(method=method)) == (
         "These brews are of 3 methods, espresso (40), pour_over (40), moka (10), and methods are not pooled: "
-        "choose one with --method."
+        "choose one with --method, or ask for each beside the others with --pool-methods."
     )
 
 
@@ -205,8 +206,22 @@ def test_a_factor_that_only_differs_between_two_coffees(make_trial):
 
     assert _refusal(facts) == (
         "water_temp_c differs only between the 2 coffees, never within one, so its effect cannot be told from the "
-        "difference between them. Brew one coffee at two settings, or leave it out."
+        "difference between them. Brew one coffee at two settings, brew at least 5 coffees, or leave it out."
     )
+
+
+def test_a_factor_that_only_differs_between_four_coffees_is_refused_and_between_five_is_not(make_trial):
+    def aged(coffees: int) -> pl.DataFrame:
+        facts = make_trial(seed=1, coffees=coffees)
+        return facts.with_columns(days_off_roast=7 + 3 * pl.col("coffee_id").str.tail(1).cast(pl.Int64))
+
+    factors = ("grind_steps_finer", "days_off_roast")
+    assert _refusal(aged(4), factors) == (
+        "days_off_roast differs only between the 4 coffees, never within one, so its effect cannot be told from the "
+        "difference between them. Brew one coffee at two settings, brew at least 5 coffees, or leave it out."
+    )
+    found = estimate_effects(aged(5), EffectsRequest(YIELD, factors))
+    assert found.table.filter(term="days_off_roast")["df"].item() < 4  # three coffees beyond a line through five
 
 
 def test_a_brew_that_decides_a_term_alone(make_trial):
@@ -229,12 +244,12 @@ def test_values_without_scatter_look_computed(make_trial, coffees):
 
 
 def test_a_mixed_model_without_a_fit_shows_no_number(make_trial, monkeypatch):
-    from analysis.effects import model
+    from analysis.effects import fit_in_order
     from analysis.effects.fit import NoFit
 
-    monkeypatch.setattr(model, "fit_mixed", lambda *_: NoFit("the mixed model did not converge"))
+    monkeypatch.setattr(fit_in_order, "fit_random", lambda *_, **__: NoFit("the mixed model did not converge"))
 
-    assert _refusal(make_trial(seed=1)) == (
+    assert _refusal(make_trial(seed=1, coffees=3)) == (
         "No effect can be shown: the mixed model did not converge. Leave a factor out, or brew more."
     )
 
@@ -262,3 +277,18 @@ def test_a_cross_with_a_factor_that_stands_still_on_one_grinder(make_trial):
         "grind_steps_finer:water_temp_c on g0 cannot be judged: in these brews one of the two stood at its average "
         "whenever the other did not. Leave that cross out."
     )
+
+
+def test_factors_tied_within_every_one_of_few_coffees_are_refused(make_facts):
+    """Only the coffees' own levels would tell them apart: grind is counted from each coffee's reference."""
+    grind = np.tile([-1.0, 0.0, 1.0, 2.0], 6)
+    coffee = np.repeat(np.arange(3), 8)
+    facts = make_facts(
+        24,
+        coffee_id=[f"c{k}" for k in coffee],
+        grind_steps_finer=grind,
+        water_temp_c=92 + grind + 0.5 * coffee,
+        extraction_yield_pct=20 + 0.3 * grind + np.random.default_rng(1).normal(scale=0.5, size=24),
+    )
+    with pytest.raises(ProblemError, match="grind_steps_finer and water_temp_c always move together within each of"):
+        estimate_effects(facts, EffectsRequest("extraction_yield_pct", ("grind_steps_finer", "water_temp_c")))

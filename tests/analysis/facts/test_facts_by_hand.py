@@ -26,6 +26,9 @@ ESPRESSO = {
     "finer_is": "lower",
     "step_um": 50.0,
     "channeling": "slight",
+    "planned_dose_g": 18.0,
+    "planned_water_g": 54.0,
+    "planned_beverage_g": 37.8,
     "brewed_at": datetime(2026, 3, 2, 23, 30, tzinfo=UTC),
 }
 R1 = {"instrument_id": "R1", "standard_uncertainty": 0.02, "resolution": 0.01, "brew_id": "e1"}
@@ -54,7 +57,7 @@ BY_HAND = {
     "extraction_yield_pct": 20.0,
     # d/dt = 36/18 points per %, d/dM = 10/18 and d/dD = -20/18 points per g
     "extraction_yield_u_pct": math.sqrt(U_YIELD_2),
-    "u_note": None,
+    "u_note": "scatter of readings on R1 judged from 1 repeat only",
     "extraction_yield_dry_pct": 20.0 / 0.96,
     "balance_used": "percolation",
     "water_ratio": 60 / 18,
@@ -83,6 +86,8 @@ BY_HAND = {
     "extraction_yield_expanded_u_pct": T_1 * math.sqrt(U_YIELD_2),
     "main_uncertainty": f"TDS {100 * (2 * U_TDS) ** 2 / U_YIELD_2:.0f} %",
     "correction_note": None,
+    "planned_water_ratio": 54 / 18,
+    "planned_beverage_ratio": 2.1,
 }
 
 

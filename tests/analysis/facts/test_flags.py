@@ -3,6 +3,7 @@
 import json
 from datetime import UTC, date, datetime
 
+import polars as pl
 import pytest
 
 from schemas.lab import LabSettings
@@ -289,3 +290,19 @@ def test_no_brews_no_flags(flags_of):
     flags = flags_of([])
     assert flags.is_empty()
     assert tuple(flags.columns) == FLAG_COLUMNS
+
+
+def test_a_weight_that_does_not_add_up_is_a_likely_weighing_error(flags_of):
+    # 15 + 250 - 220 - 13 = 32 g missing, 12.8 % of the water; with 43 g of wet grounds it would be 2 g, 0.8 %.
+    brew = {"method": "pour_over", "dose_g": 15.0, "water_g": 250.0, "beverage_g": 220.0, "tds": [1.35, 1.35]}
+    flags = flags_of([brew | {"spent_wet_g": 43.0}, brew | {"spent_wet_g": 13.0}])
+    (flag,) = flags.filter(pl.col("rule") == "likely_weighing_error").iter_rows(named=True)
+    assert (flag["brew_id"], flag["table"], flag["column"], flag["value"]) == ("b2", "brews", "spent_wet_g", "13")
+    assert flag["message"].startswith("Likely weighing error:")
+    assert "12.8 % of the water" in flag["message"]
+
+
+def test_weights_of_a_void_brew_are_not_judged(flags_of):
+    brew = {"method": "pour_over", "dose_g": 15.0, "water_g": 250.0, "beverage_g": 220.0, "tds": [1.35, 1.35]}
+    flags = flags_of([brew | {"spent_wet_g": 13.0, "void_reason": "scale not zeroed"}])
+    assert "likely_weighing_error" not in flags["rule"].to_list()

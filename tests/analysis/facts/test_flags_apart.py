@@ -22,10 +22,10 @@ def apart(flags):
 
 
 TEN = [(10.0, 10.1)] * 10
-"""Ten degrees of freedom, s = 0.1 / sqrt(2): the limit is 4 sqrt(2) s = 0.4."""
+"""Ten degrees of freedom, s = 0.1 / sqrt(2): the limit is 4 sqrt(2) s = 0.4, and a step of 0.01."""
 
 
-@pytest.mark.parametrize(("gap", "flagged"), [(0.4, False), (0.41, True)])
+@pytest.mark.parametrize(("gap", "flagged"), [(0.41, False), (0.42, True)])
 def test_with_ten_degrees_of_freedom_the_other_brews_scatter_decides(flags_of, gap, flagged):
     found = apart(flags_of(*lab([*TEN, (10.0, 10.0 + gap)])))
     assert found["brew_id"].to_list() == (["b11"] if flagged else [])
@@ -43,8 +43,8 @@ def test_another_method_has_its_own_scatter(flags_of):
     assert apart(flags_of(brews, readings)).is_empty()
 
 
-# With nine degrees of freedom s is the standard uncertainty: the limit is 4 sqrt(2) * 0.02 = 0.1131.
-@pytest.mark.parametrize(("gap", "flagged"), [(0.11, False), (0.12, True)])
+# With nine degrees of freedom s is the standard uncertainty: the limit is 4 sqrt(2) * 0.02 = 0.1131, and a step.
+@pytest.mark.parametrize(("gap", "flagged"), [(0.12, False), (0.13, True)])
 def test_with_fewer_the_instruments_own_figure_decides(flags_of, gap, flagged):
     found = apart(flags_of(*lab([(10.0, 10.0)] * 9 + [(10.0, 10.0 + gap)])))
     assert found["brew_id"].to_list() == (["b10"] if flagged else [])
@@ -56,19 +56,28 @@ def test_an_own_figure_below_the_display_step_decides_nothing(flags_of, standard
     assert apart(flags_of(*lab([(10.0, 11.0)], instrument))).is_empty()
 
 
-def test_identical_readings_do_not_make_one_display_step_a_fault(flags_of):
+def test_identical_readings_do_not_make_two_display_steps_a_fault(flags_of):
     same = [(10.0, 10.0)] * 11
-    assert apart(flags_of(*lab([*same, (10.0, 10.01)]))).is_empty()
-    assert apart(flags_of(*lab([*same, (10.0, 10.02)])))["brew_id"].to_list() == ["b12"]
+    # s is at least a step over sqrt(12), 0.00289: 4 sqrt(2) s = 0.0163, and a step of 0.01.
+    assert apart(flags_of(*lab([*same, (10.0, 10.02)]))).is_empty()
+    assert apart(flags_of(*lab([*same, (10.0, 10.03)])))["brew_id"].to_list() == ["b12"]
+
+
+def test_a_gap_that_rounding_alone_can_make_is_no_fault(flags_of):
+    # Pairs 0.03 apart: s = 0.03 / sqrt(2), 4 sqrt(2) s = 0.12. True readings 0.119 apart may be shown as 0.13.
+    pairs = [(10.0, 10.03)] * 10
+    assert apart(flags_of(*lab([*pairs, (10.0, 10.13)]))).is_empty()
+    flag = apart(flags_of(*lab([*pairs, (10.0, 10.14)]))).row(0, named=True)
+    assert "0.14 points apart; 0.13 is as far" in flag["message"]
 
 
 def test_the_flag_points_at_the_reading_furthest_off(flags_of):
     brews, readings = lab(TEN)
     trio = [R1 | {"brew_id": "b11", "reading_no": no, "tds_pct": tds} for no, tds in [(1, 10.0), (2, 11.0), (3, 10.1)]]
     flag = apart(flags_of([*brews, {}], readings + trio)).row(0, named=True)
-    assert (flag["table"], flag["line"], flag["column"], flag["value"]) == ("readings", 23, "tds_pct", "1")
+    assert (flag["table"], flag["line"], flag["column"], flag["value"]) == ("readings", 23, "tds_pct", "1.00")
     assert flag["message"] == (
-        "Two readings of one brew on R1 are 1 points apart; 0.4 is as far as this instrument's scatter goes."
+        "Two readings of one brew on R1 are 1.00 points apart; 0.41 is as far as this instrument's scatter goes."
     )
 
 

@@ -57,7 +57,7 @@ def test_another_methods_repeats_stand_in(facts_of):
     readings = read(R1, [9.0, 9.4]) + read(R1 | {"brew_id": "b2"}, [1.3])
     facts = facts_of([{}, {"method": "pour_over", "beverage_g": 280.0}], readings).sort("brew_id")
     assert facts["tds_u_pct"][1] == pytest.approx(math.sqrt(0.08 + R1_BIAS))
-    assert facts["u_note"][1] == NO_SCALE
+    assert facts["u_note"][1] == f"scatter of readings on R1 judged from 1 repeat only; {NO_SCALE}"
 
 
 def test_void_brews_neither_feed_the_pool_nor_lose_their_own_uncertainty(facts_of):
@@ -70,7 +70,7 @@ def test_readings_without_instrument_take_the_labs_default(fact_of):
     lab = LabSettings(default_u={"tds_pct": 0.04, "dose_g": 0.0, "beverage_g": 0.0})
     fact = fact_of({"tds": [9.0, 9.4]}, settings=lab)
     assert fact["tds_u_pct"] == pytest.approx(math.sqrt(0.08 / 2 + 0.04**2))
-    assert fact["u_note"] is None
+    assert fact["u_note"] == "scatter of readings on an unnamed instrument judged from 1 repeat only"
 
 
 def test_without_instrument_or_default_the_uncertainty_is_empty(fact_of):
@@ -84,7 +84,33 @@ def test_an_instrument_that_says_nothing_of_itself_leaves_it_empty(fact_of):
     fact = fact_of({}, read({"instrument_id": "R9", "brew_id": "b1"}, [9.0, 9.4]))
     assert fact["tds_pct"] == pytest.approx(9.2)
     assert fact["tds_u_pct"] is None
-    assert "R9 has no standard_uncertainty: no uncertainty of strength; R9 has no resolution" in fact["u_note"]
+    assert fact["u_note"] == (
+        "R9 has no standard_uncertainty: no uncertainty of strength; scatter of readings on R9 judged from 1 repeat "
+        f"only; R9 has no resolution: counted as 0; {NO_SCALE}"
+    )
+
+
+@pytest.mark.parametrize(
+    ("readings", "said"),
+    [
+        ([[9.0, 9.2]], "scatter of readings on R1 judged from 1 repeat only; "),
+        ([[9.0, 9.2], [9.1, 9.2]], "scatter of readings on R1 judged from 2 repeats only; "),
+        ([[9.0, 9.2, 9.4]], "scatter of readings on R1 judged from 2 repeats only; "),
+        ([[9.0, 9.2, 9.4], [9.1, 9.2]], ""),
+    ],
+)
+def test_a_scatter_of_one_or_two_repeats_is_said_to_be_so(facts_of, readings, said):
+    rows = [row for number, values in enumerate(readings, 1) for row in read(R1 | {"brew_id": f"b{number}"}, values)]
+    facts = facts_of([{} for _ in readings], rows)
+    assert facts["u_note"].to_list() == [said + NO_SCALE] * len(readings)
+
+
+def test_readers_who_differ_do_not_widen_the_scatter(fact_of):
+    # Each reader's pair is 0.2 apart, variance 0.02 with one degree of freedom each; the readers lie 1.0 apart.
+    second = [row | {"reading_no": row["reading_no"] + 2} for row in read(R1, [10.0, 10.2], read_by="Bo")]
+    fact = fact_of({}, read(R1, [9.0, 9.2], read_by="Ann") + second)
+    assert fact["tds_pct"] == pytest.approx(9.6)
+    assert fact["tds_u_pct"] == pytest.approx(math.sqrt(0.02 / 4 + R1_BIAS))
 
 
 def test_one_unknown_instrument_is_enough(fact_of):

@@ -9,6 +9,7 @@ from schemas.lab import LabSettings
 DEFAULTS = {"tds_pct": 0.02, "dose_g": 0.05, "beverage_g": 0.5, "water_g": 0.6}
 LAB = LabSettings(default_u=DEFAULTS)
 SCALE = {"scale_id": "S1", "scale_standard_uncertainty": 0.1, "scale_resolution": 0.2}
+ONE_PAIR = "scatter of readings on an unnamed instrument judged from 1 repeat only"
 U_SCALE = math.sqrt(0.1**2 + 2 * 0.2**2 / 12)  # tare and load: the display is read twice
 
 
@@ -17,7 +18,7 @@ def test_the_reference_budget(fact_of):
     fact = fact_of({"method": "pour_over", "beverage_g": 288.0, "tds": [1.25, 1.25]}, settings=LAB)
     assert fact["extraction_yield_pct"] == pytest.approx(20.0)
     assert fact["extraction_yield_u_pct"] == pytest.approx(0.3266375, abs=5e-8)
-    assert fact["u_note"] is None
+    assert fact["u_note"] == ONE_PAIR
 
 
 def test_one_scale_covers_every_mass(fact_of):
@@ -53,13 +54,13 @@ def test_masses_without_scale_or_default_are_exact_and_said_so(fact_of):
     lab = LabSettings(default_u={"tds_pct": 0.02, "dose_g": 0.05})
     fact = fact_of({"tds": [10.0, 10.0]}, settings=lab)
     assert fact["extraction_yield_u_pct"] == pytest.approx(math.hypot(2 * 0.02, 20 / 18 * 0.05))
-    assert fact["u_note"] == "no scale_id and no lab default for beverage_g: counted as exact"
+    assert fact["u_note"] == f"{ONE_PAIR}; no scale_id and no lab default for beverage_g: counted as exact"
 
 
 def test_the_note_names_only_masses_that_the_balance_uses(fact_of):
     lab = LabSettings(default_u={"tds_pct": 0.02})
     fact = fact_of({"method": "immersion", "water_g": 300.0, "tds": [1.3, 1.3]}, settings=lab)
-    assert fact["u_note"] == "no scale_id and no lab default for dose_g, water_g: counted as exact"
+    assert fact["u_note"] == f"{ONE_PAIR}; no scale_id and no lab default for dose_g, water_g: counted as exact"
 
 
 def test_a_scale_that_says_nothing_of_itself_leaves_the_yields_uncertainty_empty(fact_of):
@@ -67,5 +68,5 @@ def test_a_scale_that_says_nothing_of_itself_leaves_the_yields_uncertainty_empty
     assert fact["tds_u_pct"] == pytest.approx(0.02)
     assert fact["extraction_yield_u_pct"] is None
     assert fact["u_note"] == (
-        "S9 has no standard_uncertainty: no uncertainty of yield; S9 has no resolution: counted as 0"
+        f"{ONE_PAIR}; S9 has no standard_uncertainty: no uncertainty of yield; S9 has no resolution: counted as 0"
     )

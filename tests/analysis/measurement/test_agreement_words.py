@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import polars as pl
@@ -12,6 +13,7 @@ from analysis.measurement.agreement import Agreement, NotCompared, compare_instr
 from analysis.measurement.agreement_words import (
     agreement_sentence,
     agreement_sentences,
+    line_sentence,
     prediction_words,
     verdict,
 )
@@ -85,9 +87,10 @@ def test_stated_uncertainties_are_held_against_the_gap():
 
 
 def test_the_ratio_of_errors_and_what_it_is_worth_are_told():
-    said = " ".join(agreement_sentences(study()))
+    assert "Deming" not in " ".join(agreement_sentences(study()))
+    said = line_sentence(study())
 
-    assert "by Deming regression with an error ratio of 1.00 (95 % interval 0.4" in said
+    assert "Deming regression with an error ratio of 1.00 (95 % interval 0.4" in said
     assert "repeats of R1 and R2, 12 and 12 degrees of freedom" in said
 
 
@@ -118,10 +121,12 @@ def test_a_trend_made_by_unequal_scatter_is_called_so():
         rows += [(f"{brew}", "R2", 1, v) for v in rng.normal(level, 0.05, 2)]
     readings = pl.DataFrame(rows, schema=SCHEMA, orient="row").with_columns(is_void=pl.lit(False))
     instruments = pl.DataFrame({"instrument_id": ["R1"], "resolution": [0.001], "standard_uncertainty": [0.01]})
-    said = " ".join(agreement_sentences(compare_instruments(readings, instruments, "R1", "R2")))
+    found = compare_instruments(readings, instruments, "R1", "R2")
+    said = " ".join(agreement_sentences(found))
 
-    assert re.search(r"difference on mean: \+0\.\d{3} per % TDS, .*, of which \+0\.\d{3} is made by the unequal", said)
-    assert "; any ratio that these allow gives a slope of" in said
+    of_which = r"of which \+0\.\d{3} is made by the unequal"
+    assert re.search(rf"the gap changes by \+0\.\d{{3}} % TDS per % TDS, .*, {of_which}", said)
+    assert "; any ratio that these allow gives a slope of" in line_sentence(found)
     assert "No resolution stated for R2: its display step counts as 0." in said
 
 
@@ -139,8 +144,17 @@ def test_an_exact_instrument_has_no_ratio_and_a_loose_gap_two_decimals():
     exact = compare_instruments(pl.concat([near, near]), steps, "R1", "R2")
 
     assert re.search(r"-0\.\d\d % TDS on average", agreement_sentence(wide))
-    assert "error ratio of 0 on R1, which is taken as exact" in " ".join(agreement_sentences(exact))
+    assert "error ratio of 0 on R1, which is taken as exact" in line_sentence(exact)
 
 
 def test_a_refusal_is_its_own_sentence():
     assert agreement_sentence(NotCompared("R1", "R2", "R1 and R2: 0 brews")) == "R1 and R2: 0 brews."
+
+
+def test_an_interval_that_leaves_out_one_shows_it():
+    # Three decimals would print 1.00002 as 1.000: a claim beside an interval that seems to deny it.
+    found = study(gap=0.01)
+    line = replace(found.line, slope=1.00107, slope_low=1.00002, slope_high=1.00213)
+    assert "with strength (slope 1.00107, 95 % interval 1.00002 to 1.00213)" in agreement_sentence(
+        replace(found, line=line)
+    )

@@ -10,6 +10,7 @@ from analysis.facts.masses import with_extraction
 from analysis.facts.strength import read_strength, reading_groups, strength_per_brew
 from analysis.facts.yield_uncertainty import with_yield_uncertainty
 from analysis.measurement.budget import brew_budget
+from analysis.measurement.drops import drop_scatter
 from analysis.measurement.facts_budget import BUDGET_COLUMNS, scatter_quartic, with_yield_budget
 from analysis.measurement.from_facts import measured_brew
 from analysis.repeatability import with_scatter, within_brews
@@ -51,7 +52,7 @@ def made_up_readings(n, rng):
                 rows.append(
                     {
                         "brew": k, "method": METHODS[k % 3], "is_void": False, "instrument_id": instrument,
-                        "sample_no": 1 + number % 2, "reading_no": number + 1, "served_as": "black",
+                        "sample_no": 1 + number % 2, "reading_no": number + 1, "served_as": "black", "read_by": None,
                         "tds_pct": strength + rng.normal(0, 0.03),
                         "reading_scale": "brix" if instrument == "R3" else "tds",
                         "resolution": resolution, "standard_uncertainty": u,
@@ -81,7 +82,7 @@ def test_every_brew_of_a_frame_has_the_budget_it_has_alone(both):
         own = groups.filter(pl.col("brew") == row["brew"]).iter_rows(named=True)
         budget = brew_budget(measured_brew(row, own, SETTINGS))
         assert row["extraction_yield_pct"] == pytest.approx(budget.value, rel=1e-12)
-        assert row["extraction_yield_u_pct"] == pytest.approx(budget.u, rel=1e-9)
+        assert row["extraction_yield_u_pct"] == pytest.approx(budget.u, rel=1e-12)
         assert row["extraction_yield_df"] == pytest.approx(budget.df, rel=1e-9)
         assert row["extraction_yield_k"] == pytest.approx(budget.coverage_factor, rel=1e-12)
         assert row["extraction_yield_expanded_u_pct"] == pytest.approx(budget.expanded_u, rel=1e-9)
@@ -128,19 +129,27 @@ def test_no_repeats_mean_infinite_degrees_of_freedom():
     assert facts["extraction_yield_k"].to_list() == pytest.approx([1.959964] * 9, abs=5e-7)
 
 
-def test_pooled_degrees_of_freedom_are_counted_over_all_brews_of_the_pool(both):
-    _, groups = both
-    for instrument in INSTRUMENTS:
-        for method in METHODS:
-            of_pool = groups.filter(pl.col("instrument_id").eq_missing(instrument) & (pl.col("method") == method))
-            samples = int((of_pool["n_samples"] - 1).sum())
-            expected = samples or int((of_pool["n"] - 1).sum())
-            assert set(of_pool["scatter_df"]) == {expected}
+def test_a_brew_of_the_facts_scatters_as_the_smallest_differences_of_its_method_say():
+    """One rule for a brew read as it was and for the same effort asked for: drops of as many readings each."""
+    rng = np.random.default_rng(4)
+    made_up = made_up_readings(90, rng)
+    drops = rng.normal(0, 0.1, (90, 3))
+    off = [drops[brew, sample] for brew, sample in made_up.select("brew", "sample_no").iter_rows()]
+    said = read_strength(made_up.with_columns(pl.col("tds_pct") + pl.Series(off)), SETTINGS)
+    groups = reading_groups(said, SETTINGS)
+    alike = groups.filter(pl.col("n") % pl.col("n_samples") == 0, pl.col("scatter_pct").is_not_null())
+    for row in alike.iter_rows(named=True):
+        found = drop_scatter(said, instrument_id=row["instrument_id"], method=row["method"])
+        effort = {"samples": row["n_samples"], "readings_per_sample": row["n"] // row["n_samples"]}
+        assert found.variance(**effort) == pytest.approx(row["scatter_pct"] ** 2 / row["n_repeats"])
+        assert found.df_of_mean(**effort) == pytest.approx(row["scatter_df"])
+    assert alike["n"].n_unique() > 1
+    assert (alike["scatter_df"] != alike["repeats_df"]).any()
 
 
 def test_another_methods_pool_lends_its_degrees_of_freedom():
     rows = {"brew": [0, 0, 0, 1], "method": ["espresso"] * 3 + ["moka"], "strength_pct": [9.0, 9.1, 9.2, 8.0]}
-    frame = pl.DataFrame(rows).with_columns(instrument_id=pl.lit("R1"), is_void=False, sample_no=1)
+    frame = pl.DataFrame(rows).with_columns(instrument_id=pl.lit("R1"), is_void=False, sample_no=1, read_by=None)
     found = with_scatter(within_brews(frame)).sort("brew")
     assert found["scatter_df"].to_list() == [2, 2]
     assert found["n_repeats"].to_list() == [3, 1]
@@ -158,7 +167,7 @@ def test_a_correction_with_an_uncertain_slope_gives_a_frame_and_a_brew_alone_the
         brew = measured_brew(row, groups.filter(pl.col("brew") == row["brew"]).iter_rows(named=True), SETTINGS)
         u = {part.name: part.u for part in brew_budget(brew).components}
         assert (u["TDS correction"], u["TDS gain"]) == pytest.approx((0.01, 0.01 / 1.02))
-        assert row["extraction_yield_u_pct"] == pytest.approx(brew_budget(brew).u, rel=1e-9)
+        assert row["extraction_yield_u_pct"] == pytest.approx(brew_budget(brew).u, rel=1e-12)
 
 
 def test_a_brew_without_strength_has_no_budget(both):

@@ -1,5 +1,6 @@
 """Records of instruments: what is read from the tables, and what is said."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -104,9 +105,26 @@ def test_one_check_only():
         "The error of R1 against references: no drift can be told, one check only; it takes 3 at different times.",
         "No correction can be found for R1: one reference check only; how far checks scatter takes 3.",
         "No correction is applied to R1: lab.toml declares none.",
-        "1 check neither passes nor fails: declare reference_tolerance under [checks] in lab.toml, or log 8 checks of "
-        "a kind.",
+        "1 check neither passes nor fails, it is off by +0.01 % on 2 March 2026: declare reference_tolerance under "
+        "[checks] in lab.toml, or log 8 checks of a kind.",
     ]
+
+
+def test_a_zero_far_off_is_told_before_there_are_limits():
+    # Nine display steps of 0.01 % on the third of four days, 4 March 2026; the others within one.
+    (record,) = instrument_records(
+        pl.DataFrame(
+            [("R1", datetime(2026, 3, n, 8, tzinfo=UTC), "water_zero", 0.0, v) for n, v in ((2, 0.0), (3, 0.01),
+             (4, 0.09), (5, -0.01))],
+            schema=["instrument_id", "checked_at", "check_kind", "reference_value", "observed_value"], orient="row",
+        ),
+        pl.DataFrame({"instrument_id": ["R1"], "kind": ["refractometer"], "unit": ["%"], "resolution": [0.01]}),
+        pl.DataFrame(schema={"instrument_id": pl.String, "brew_id": pl.String, "sample_no": pl.Int64,
+                             "tds_pct": pl.Float64}),
+        settings=LabSettings(),
+    )  # fmt: skip
+    said = "4 checks neither pass nor fail, the farthest off: +0.09 % on 4 March 2026: declare zero_tolerance"
+    assert said in " ".join(record_sentences(record))
 
 
 def test_an_offset_with_its_basis_and_what_it_assumes():
@@ -228,3 +246,15 @@ def load_u(record):
     df = 7 * (by_hand**2 / (variance / 8 + variance - step)) ** 2
     assert record.correction.df == pytest.approx(df)
     return -(-record.correction.declared("R1").standard_uncertainty * 1e5 // 1) / 1e5
+
+
+def test_bottles_that_count_as_exact_beside_dried_samples_that_do_not_are_named():
+    (record,) = records(LINE)
+    beside = replace(record, correction=replace(record.correction, references_exact=False))
+    assert any(
+        text.startswith("The references of 1.30, 5.00 and 9.80 % count as exact: declare reference_u under [checks]")
+        for text in record_sentences(beside)
+    )
+    assert not any(
+        "as exact" in text for text in said(LINE, settings=LabSettings(checks=CheckLimits(reference_u=0.01)))
+    )

@@ -157,6 +157,53 @@ def test_brews_alike_to_the_gram_are_not_offered_for_one_display_step():
     assert suspects(facts_of({name: replace(one, spent=None) for name, one in brews.items()})) == ()
 
 
+def whole_grams(n=120):
+    """Espressos as poured to 36 g, some a gram or two off, written in whole grams: most weights tie."""
+    rng = np.random.default_rng(SEED + 2)
+    made = rng.choice([34.0, 35.0, 36.0, 37.0, 38.0], size=n, p=[0.06, 0.12, 0.64, 0.12, 0.06])
+    return {f"b{k:03}": Weights(18.0, 60.0, float(made[k]), None, 0.09, "espresso") for k in range(n)}
+
+
+def test_a_log_in_whole_grams_is_not_taken_for_slips():
+    # By hand: retained 60 - 36 * 0.91 = 27.24 g, 1.513 g/g; a gram of beverage moves it by 0.91 / 18 = 0.0506. Most
+    # brews tie, so that the median deviation is 0. A weight in whole grams is no better known than five grams in 18.
+    brews = whole_grams()
+    closure = mass_closure(facts_of(brews), SCALES, settings=LabSettings())
+    assert closure.suspects == ()
+    (usual,) = [one.usual for one in closure.screens]
+    assert (usual.low, usual.high) == pytest.approx((27.24 / 18 - 5 / 18, 27.24 / 18 + 5 / 18))
+
+
+def test_swapped_digits_in_whole_grams_are_named():
+    # 45 g written 54 g is 8.2 g of water off, more than five steps of a gram.
+    brews = {name: replace(one, beverage=one.beverage + 9) for name, one in whole_grams().items()}
+    brews["b007"] = replace(brews["b007"], beverage=54.0)
+    (found,) = suspects(facts_of(brews))
+    assert found.brew_id == "b007"
+    first = found.explanations[0]
+    assert (first.column, first.how, first.recorded_g, first.would_be_g) == ("beverage_g", "digits swapped", 54.0, 45.0)
+
+
+@pytest.mark.parametrize(("off", "offered"), [(0.4, 0), (0.7, 1)])
+def test_five_display_steps_are_the_least_that_is_offered(off, offered):
+    # The fine scale shows 0.01 g, the log holds 0.1 g: five steps are 0.5 g of water kept; 0.91 of the beverage is.
+    brews = {f"b{n}": Weights(18.0, 60.3, 36.2, None, 0.09, "espresso") for n in range(9)}
+    brews["b0"] = replace(brews["b0"], beverage=36.2 + off)
+    assert len(suspects(facts_of(brews, scale="fine"))) == offered
+
+
+def test_where_grounds_are_weighed_five_steps_are_the_least_too():
+    # In 78 g, out 36 + 41 g: 1 g lost by all; one 5 g off at the limit of five whole grams, one 6 g beyond it.
+    brews = {f"b{n}": Weights(18.0, 60.0, 36.0, 41.0, 0.09, "espresso") for n in range(9)}
+    brews["b1"], brews["b2"] = replace(brews["b1"], spent=46.0), replace(brews["b2"], spent=47.0)
+    assert [one.brew_id for one in suspects(facts_of(brews))] == ["b2"]
+
+
+def test_one_weight_with_a_decimal_does_not_make_a_log_fine():
+    brews = whole_grams() | {"x": Weights(18.0, 60.0, 36.4, None, 0.09, "espresso")}
+    assert suspects(facts_of(brews)) == ()
+
+
 def test_a_dish_weighed_with_the_grounds_by_hand():
     """In 265 g, out 219.5 + 104 g: 58.5 g too much; the others lose 1.5 g, so the dish weighs 60 g."""
     brews = {f"b{n}": Weights(15.0, 250.0, 219.5, 44.0 + 0.1 * (n % 3 - 1), 0.0135) for n in range(9)}

@@ -79,9 +79,9 @@ def test_suspects_are_offered_with_what_would_explain_them():
     assert f"{LOOK} (1 brew)." in said
     # 58.5 g too much of 250 g; the others miss 1.5 g (0.6 %), limits 3.5 u = 3.5 * 0.216 g = 0.756 g (0.3 %).
     assert said[-1] == (
-        "Brew b4 (pour over): -23.4 % of the water is unaccounted for (usual of its method: +0.3 to +0.9 %, from "
-        "9 brews); it would fit if spent grounds were about 44.0 g instead of 104.0 g (60.0 g too much, as of a "
-        "vessel not taken off)."
+        "Brew b4 (pour over): 58.5 g more came out than went in, -23.4 % of the water (usual of its method: +0.3 to "
+        "+0.9 %, from 9 brews); it would fit if spent grounds were about 44.0 g instead of 104.0 g (60.0 g too much, "
+        "as of a vessel not taken off)."
     )
 
 

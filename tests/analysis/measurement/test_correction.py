@@ -218,6 +218,41 @@ def test_a_share_of_the_strength_that_all_references_miss_is_a_slope():
     lost = [0.01 * due for due, _ in pairs]
     alone = fit_correction(dried(pairs, own=0.01, shared=[0.0] * 6), resolution=0.01)
     common = fit_correction(dried(pairs, own=0.01, shared=lost), resolution=0.01)
-    assert (common.slope, common.centre) == pytest.approx((alone.slope, alone.centre))
+    assert (common.offset, common.slope) == pytest.approx((alone.offset, alone.slope))
     assert common.slope_u**2 - alone.slope_u**2 == pytest.approx((0.01 * alone.slope) ** 2, rel=1e-6)
-    assert common.height_u**2 - alone.height_u**2 == pytest.approx((0.01 * alone.centre) ** 2, rel=1e-6)
+    for strength in (0.0, 1.0, 4.0, 12.0):
+        reading = common.offset + common.slope * strength
+        added = common.line_u(reading) ** 2 - alone.line_u(reading) ** 2
+        assert added == pytest.approx((0.01 * strength) ** 2, rel=1e-6, abs=1e-12)
+
+
+def test_a_bottle_and_dried_samples_against_the_line_written_out():
+    # JCGM 100, 5.2.2, with the whole covariance of the references: V = own variances + s s', s what they share. A line
+    # a + b x with weights w is linear in the readings, (X'WX)^-1 X'W V W X (X'WX)^-1; references without error of
+    # their own, so that the weights are those of the readings alone.
+    due = np.array([1.3, 1.4, 5.0, 8.0, 10.0])
+    shared = np.array([0.0, 0.006, 0.015, 0.024, 0.030])
+    seen = due + np.array([0.004, -0.004, 0.003, -0.005, 0.003])
+    found = fit_correction(dried(list(zip(due, seen, strict=True)), own=0.0, shared=shared), resolution=0.01)
+    x = np.column_stack([np.ones(5), due])
+    bread = np.linalg.inv(x.T @ x)
+    offset, slope = bread @ x.T @ seen
+    variance = float(np.sum((seen - offset - slope * due) ** 2)) / 3 + 0.01**2 / 12
+    both = bread @ x.T @ (variance * np.eye(5) + slope**2 * np.outer(shared, shared)) @ x @ bread
+    assert (found.offset, found.slope) == pytest.approx((offset, slope), rel=1e-9)
+    for strength in (0.0, 1.3, 10.0):
+        at = np.array([1.0, strength])
+        assert found.line_u(offset + slope * strength) == pytest.approx(math.sqrt(at @ both @ at) / slope, rel=1e-6)
+    assert found.line_u(offset + slope * 10.0) > 0.029
+
+
+@pytest.mark.parametrize(("last", "said"), [(60.0, "0.01 higher where a reference is 1 higher"), (11.0, "")])
+def test_a_reference_that_cannot_be_right_makes_no_correction(last, said):
+    # By hand: 9.85, 9.86, 9.84 at 9.80, 10.25 at 10.20, and 10.25 at 60: 0.4 of reading over 50 of reference.
+    pairs = [(9.80, 9.85), (9.80, 9.86), (9.80, 9.84), (10.20, 10.25), (last, 10.25 if said else 11.05)]
+    checks = [Check(START + timedelta(days=day), "reference", *pair) for day, pair in enumerate(pairs)]
+    found = fit_correction(checks, resolution=0.01)
+    assert isinstance(found, NoCorrection) == bool(said)
+    if isinstance(found, NoCorrection):
+        assert said in found.reason
+        assert "look for a wrong reference value" in found.reason

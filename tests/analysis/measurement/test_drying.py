@@ -209,3 +209,15 @@ def test_brews_that_are_not_asked_for_are_passed_over():
 def test_an_empty_worksheet_is_no_problem():
     found = dried(methods=brews(a="pour_over"))
     assert (found.brews, found.refused, dict(found.scatter)) == ((), (), {})
+
+
+def test_blank_dishes_of_all_runs_of_an_oven_say_together_how_far_blanks_differ():
+    # By hand: gains 0 and 2 mg in one run, 0.4 and 0.8 mg in the other: squares 2 and 0.08 mg^2 over 1 + 1 degrees of
+    # freedom, 1.04 mg^2; a mean of two 0.7211 mg, times 100 / 5 g. JCGM 100, G.4.1: it counts with its 2 degrees.
+    blanks = [("r1", 1, 0.0), ("r1", 2, 0.002), ("r2", 1, 0.0004), ("r2", 2, 0.0008)]
+    rows = [dish(None, n, 29.0, None, 29.0 + gain, is_blank=True, drying_id=run) for run, n, gain in blanks]
+    (brew,) = dried(dish("a", 1, 30.0, 35.0, 30.066, 30.066), *rows).brews
+    (line,) = (part for part in brew.budget.components if part.name == "blank dish")
+    assert (abs(line.contribution), line.df, line.kind) == (pytest.approx(20 * 0.001 * math.sqrt(0.52)), 2, "A")
+    assert brew.budget.df == pytest.approx(2 * (brew.budget.u / line.contribution) ** 4)
+    assert brew.budget.coverage_factor > 2.1

@@ -7,8 +7,8 @@ import pytest
 
 from analysis.measurement.drying import dried_strengths
 from analysis.measurement.drying_rows import drying_reasons
-from analysis.physics import REASONS
 from schemas.lab import LabSettings
+from schemas.reports import REASON_SCHEMA
 from tests.analysis.measurement.made_up_dryings import dish, worksheet
 
 BREWS = "brew_id,brewed_at,coffee_id,method,dose_g,beverage_g\na,2026-03-02T09:00,c,pour_over,15,220\n"
@@ -35,7 +35,7 @@ def reasons(*rows):
 )  # fmt: skip
 def test_a_row_that_cannot_be(row, rule, words):
     found = reasons(dish("b", 1, 30.0, 35.0, 30.1), row)
-    assert dict(found.schema) == REASONS
+    assert dict(found.schema) == REASON_SCHEMA
     assert found.select("line", "table", "rule").rows() == [(1, "dryings", rule)]
     assert words in found["message"][0]
 

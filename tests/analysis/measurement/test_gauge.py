@@ -161,7 +161,7 @@ def test_missing_readings_are_analysed_by_the_mixed_model_and_none_is_dropped():
     variances = expected("invented_gaps", "variance")
     assert study.n_readings == 58
     assert study.model.startswith("mixed model (REML)")
-    assert study.notes == ("14 readings missing of 72, among them all of 2 pairs of brew and reader",)
+    assert study.notes == ("14 readings missing of 72, among them all by A of b02 and C of b06",)
     assert study.spreads["repeatability"].variance == pytest.approx(variances["repeat"], rel=RTOL)
     assert study.spreads["reader"].variance == pytest.approx(variances["reader"], rel=RTOL)
     assert {part.interval for part in study.spreads.values()} == {

@@ -8,7 +8,7 @@ import polars as pl
 import pytest
 
 from analysis.measurement.gauge import gauge_study
-from analysis.measurement.gauge_words import gauge_verdict, share_pct
+from analysis.measurement.gauge_words import classes_words, gauge_verdict, reader_limits_words, share_pct
 from tests.reference.gauge.cases import aiag
 
 
@@ -37,11 +37,34 @@ def test_the_sentence_tells_gauge_from_coffee_with_interval_and_counts():
     assert verdict.sentence.endswith("from 10 brews, 3 readers and 90 readings.")
 
 
-def test_within_the_limit_but_with_a_wide_interval_one_more_operator_is_advised():
+def test_limits_and_classes_carry_their_intervals():
+    found = gauge_study(aiag())
+    # Repeatability of the published study: 0.0399733 with 78 degrees of freedom (check-values 2.5); its interval is
+    # that of a chi-square, quantiles 55.466 and 104.316 (R 4.2.2: qchisq); a limit is 2.8 of it (ISO 5725-6).
+    ends = [2.8 * math.sqrt(78 * 0.0399733 / quantile) for quantile in (104.316, 55.466)]
+    assert f"differ by less than 0.56 % TDS (95 % interval {ends[0]:.2f} to {ends[1]:.2f})" in reader_limits_words(
+        found
+    )
+
+    # Four classes are printed; a gauge of the share s of the study variation tells 1.41 sqrt(1 / s^2 - 1) apart.
+    share = found.gauge_share
+    fewest, most = (math.floor(1.41 * math.sqrt((100 / end) ** 2 - 1)) for end in (share.high_pct, share.low_pct))
+    assert classes_words(found) == [
+        f"It tells 4 classes of strength apart among brews like these (95 % interval {fewest} to {most})"
+    ]
+    assert fewest < 4 < most
+
+
+def test_within_the_limit_but_with_a_wide_interval_one_more_reader_is_advised():
     verdict = gauge_verdict(gauge_study(aiag()))
 
     assert verdict.kind == "fine_so_far"
-    assert "one more operator" in verdict.advice
+    # The share printed in check-values.md 2.5 is 27.86 %; its interval is told again, and no word says that it is fine.
+    share = gauge_study(aiag()).gauge_share
+    assert verdict.advice == (
+        f"28 % by the estimate; {share.low_pct:.0f} to {share.high_pct:.0f} % is possible, and over 30 % is too much "
+        "to tell brews apart, so this study does not settle it. Take another reader."
+    )
 
 
 def test_a_small_gauge_is_fine():
@@ -62,12 +85,12 @@ def test_scattering_repeats_call_for_more_readings_as_many_as_it_takes():
     assert f"the mean of {n} readings" in verdict.advice
 
 
-def test_readers_that_differ_are_told_to_agree_and_one_more_operator_is_offered():
+def test_readers_that_differ_are_told_to_agree_and_one_more_reader_is_offered():
     verdict = gauge_verdict(study(WIDE, readers=(-0.03, 0.0, 0.03), repeats=(-0.003, 0.003)))
 
     assert verdict.kind == "more_readers"
     assert "agree on one way of reading" in verdict.advice
-    assert "One more operator for every brew: the mean of 2 readers, reading once each" in verdict.advice
+    assert "One more reader for every brew: the mean of 2 readers, reading once each" in verdict.advice
 
 
 def test_brews_that_hardly_differ_are_too_alike():

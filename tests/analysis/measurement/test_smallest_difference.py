@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from analysis.measurement.drops import DropScatter
-from analysis.measurement.effort import Effort
+from analysis.measurement.effort import Effort, Purchase
 from analysis.measurement.same_recipe import NAMED, RecipeScatter
 from analysis.measurement.smallest_difference import smallest_for_brews, smallest_for_recipes, typical_brew
 from schemas.problem import ProblemError
@@ -154,3 +154,8 @@ def test_what_cannot_be_answered_is_refused_plainly():
         smallest_for_brews(EXACT_MASSES, READINGS_ONLY, effort=Effort(brews=2))
     with pytest.raises(ProblemError, match="no typical brew"):
         typical_brew([])
+
+
+def test_a_small_gain_is_told_with_the_digits_that_show_it():
+    assert "0.521 instead of 0.526 points, 1 % less." in Purchase("reading", 0.521, 1.0).sentence(0.526)
+    assert "0.37 instead of 0.53 points, 29 % less." in Purchase("brew", 0.372, 29.3).sentence(0.526)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from analysis.mixed.arrays import NoFit
 from analysis.mixed.fit import MixedFit
@@ -97,3 +98,22 @@ def test_slopes_by_coffee_stay_out() -> None:
     assert not isinstance(fit, NoFit)
     found = spread_sources(fit, measured(0.01), slopes=frozenset({"grind by coffee"}), rng=np.random.default_rng(1))
     assert [source.name for source in found.sources] == ["coffee", BREW, MEASUREMENT]
+
+
+def test_a_small_share_has_the_classical_interval() -> None:
+    """The intraclass correlation of a balanced log: (F / F_q - 1) / (F / F_q - 1 + n), Searle (1971), section 9.9.
+
+    A between-coffee variance near zero, where a scaled inverse chi-square of the variance itself runs off to 1.
+    """
+    rng = np.random.default_rng(4)
+    for ratio in (1.2, 2.0, 12.0):
+        y = drawn(rng, coffee_sd=1.0, brew_sd=1.0).reshape(COFFEES, BREWS)
+        inside, means = y - y.mean(axis=1, keepdims=True), y.mean(axis=1) - y.mean()
+        within = np.sum(inside**2) / (COFFEES * (BREWS - 1))
+        means *= np.sqrt(ratio * within / BREWS / np.var(means, ddof=1))
+        found = split((20 + means[:, None] + inside).ravel(), 1e-6).source("coffee")
+        df = COFFEES - 1, COFFEES * (BREWS - 1)
+        ends = [max(ratio / stats.f.ppf(q, *df) - 1, 0.0) for q in (0.975, 0.025)]
+        low, high = (end / (end + BREWS) for end in ends)
+        # 4,000 draws: a quantile at 2.5 % moves by about 0.02 of the width here.
+        assert (found.low, found.high) == pytest.approx((low, high), abs=0.02), ratio

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
+import polars as pl
 import pytest
 from measuring_lab import files, make_lab
 
@@ -102,6 +103,19 @@ def test_equal_repeats_leave_the_display_step(tmp_path, gathered_from):
     )
 
 
+def test_readings_in_doubt_are_said_to_be_so_beside_the_budget_and_the_difference(tmp_path, gathered_from):
+    texts = files()
+    # r1 failed its zero on 6 April; p1 was read on that day.
+    texts["brews.csv"] = texts["brews.csv"].replace("p1,house,2026-05-01T08:00", "p1,house,2026-04-06T12:00")
+    lab = gathered_from(make_lab(tmp_path / "lab", tmp_path, texts))
+    doubted, sound = budgeted(lab, "p1"), budgeted(lab, "p2")
+
+    (said,) = [text for text in doubted.sentences() if text.startswith("Readings in doubt: r1 failed its zero")]
+    assert "(2 readings of this brew)" in said
+    assert not any("in doubt" in text for text in sound.sentences())
+    assert said in difference_report([sound], [doubted], timezone="UTC").parts[0].sentences
+
+
 def test_a_void_brew_says_so(gathered):
     assert "This brew is void (spilled) and left out of every analysis." in budgeted(gathered, "spilled").sentences()
 
@@ -119,7 +133,9 @@ def test_a_difference_keeps_what_each_brew_has_to_itself_and_cancels_what_they_s
     said = " ".join(part.sentences)
     assert "Difference, p1 less p2: -0.80 points, 95 % interval -1.43 to -0.17: a difference." in said
     assert "Both sides were read on r1: an offset cancels as far as it moves both yields alike" in said
-    assert [row[0] for row in part.rows[:2]] == ["TDS scatter of p1", "TDS scatter of p2"]
+    assert [row[0] for row in part.rows[:2]] == ["p1: TDS scatter", "p2: TDS scatter"]
+    of = report.frame.filter(pl.col("part").is_in(["TDS scatter", "TDS bias"])).select("part", "of").rows()
+    assert sorted(of) == [("TDS bias", "r1"), ("TDS scatter", "p1"), ("TDS scatter", "p2")]
 
 
 def test_a_difference_of_balances_says_that_the_balance_is_part_of_it(gathered):
@@ -134,6 +150,7 @@ def test_means_of_several_brews_are_compared_too(gathered):
 
     assert report.data["value"] == pytest.approx((20.0 + 20.8) / 2 - (1.27 + 1.26) / 2 * SLOPE)
     assert "the mean of p1 and p2 less the mean of p3 and p4" in report.parts[0].sentences[1]
+    assert report.parts[0].headers[1:3] == ("--brew side alone", "--against side alone")
 
 
 def test_a_brew_is_not_compared_with_itself(gathered):

@@ -6,6 +6,7 @@ import pytest
 from measuring_lab import INSTRUMENTS, gauge_study, make_lab
 
 from pipeline.measurement.gauge_report import gauge_report
+from pipeline.measurement.instrument_report import instruments_report
 from schemas.problem import ProblemError
 
 
@@ -31,6 +32,14 @@ def test_the_published_numbers_come_out(report):
     assert set(report.frame["unit"]) == {"% TDS"}
 
 
+def test_it_says_who_reads_high_and_who_low(report):
+    # AIAG manual, 4th edition: reader averages 0.1903, 0.0683 and -0.2543 over the ten parts; A less the mean of the
+    # others is 0.1903 - (0.0683 - 0.2543) / 2 = 0.283, and so on.
+    said = report.parts[0].sentences
+    gaps = [text.split(" % TDS ")[0] for text in said if "than the other readers on average" in text]
+    assert [text.rsplit(" ", 1)[1] for text in gaps] == ["0.283", "0.100", "0.384"]
+
+
 def test_it_says_how_much_is_the_gauge_and_what_was_left_out(report):
     said = " ".join(report.parts[0].sentences)
 
@@ -40,6 +49,19 @@ def test_it_says_how_much_is_the_gauge_and_what_was_left_out(report):
     assert "Left out: 1 reading without the name of who read it (read_by)." in said
     rows = {row[0]: row for row in report.parts[1].rows}
     assert rows["reader"][1:4] == ("2", "1.58", "39.62")
+
+
+def test_a_declared_correction_is_stated_though_nobody_ever_checked_the_instrument(tmp_path, gathered_from):
+    texts = {"instruments.csv": INSTRUMENTS, **gauge_study()}
+    declared = "[correction.r2]\noffset = 0.02\nslope = 1.0\nstandard_uncertainty = 0.01\n"
+    found = gathered_from(make_lab(tmp_path / "lab", tmp_path, texts, declared))
+    words = "r2: reading - 0.02 (standard uncertainty 0.01 %)"
+
+    assert gauge_report(found, "gauge-may").parts[0].sentences[-1] == (
+        f"Every reading is corrected, as lab.toml says: {words}."
+    )
+    said = instruments_report(found, instrument_id="r2").parts[0].sentences
+    assert said[1:] == [f"lab.toml corrects every reading on {words}."]
 
 
 @pytest.mark.parametrize(

@@ -106,6 +106,22 @@ def test_the_oven_is_the_one_relied_on(gathered, report):
     assert "Drying ovens and hot dishes burn." in said(report, "Strength by drying")
 
 
+def test_an_oven_is_asked_neither_for_a_display_step_nor_for_weekly_checks(tmp_path, gathered_from):
+    texts = files()
+    texts["instruments.csv"] += "hot,oven,1,,C\n"
+    texts["dryings.csv"] = (
+        texts["dryings.csv"].replace("brew_id,", "instrument_id,brew_id,", 1).replace("\na", "\nhot,a")
+    )
+    found = gathered_from(make_lab(tmp_path / "lab", tmp_path, texts))
+    report = instruments_report(found)
+
+    assert "No resolution stated" not in said(report, "hot and r1")
+    assert (
+        said(report, "hot (drying oven)") == "hot has no checks of its own: its dishes and blank dishes speak for it."
+    )
+    assert "No resolution stated" not in said(instruments_report(gathered_from(tmp_path / "lab")), "hot and r2")
+
+
 def test_weights_that_do_not_add_up_are_told(report):
     # 18 + 320 - 288 - (47.5, 48.5, 48.0, 48.0) g: 2.00 g on average.
     assert numbers(report, about="closure") == [pytest.approx(2.0)]
@@ -130,3 +146,9 @@ def test_a_strength_by_drying_without_an_uncertainty_is_no_reference(tmp_path, g
     assert found.checks().filter(pl.col("instrument_id") == "r2").height == 6
     words = said(instruments_report(found), "Strength by drying")
     assert "4 strengths by drying without an uncertainty: no reference for a correction." in words
+
+
+def test_what_all_dryings_of_an_oven_share_is_said_to_stand_outside_the_intervals(report):
+    # By hand: the balance of 0.0001 g on residue and sample, the blank and the volatile loss are shared by all dishes.
+    assert "Not in these intervals: what all dryings in drying oven share" in said(report, "drying oven and r1")
+    assert "Not in these intervals" not in said(report, "r1 and r2")

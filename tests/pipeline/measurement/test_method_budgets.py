@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import math
 
+import polars as pl
 import pytest
 from measuring_lab import files, make_lab
 
-from pipeline.measurement.method_budget import method_budget
+from analysis.measurement.component import share_words
+from pipeline.measurement.method_budget import method_budget, without_words
 from pipeline.measurement.method_report import method_report, summary_report
+from pipeline.publish.measurement.content import measured_page
+from pipeline.publish.measurement.sections.smallest import smallest
 from schemas.problem import ProblemError
 
 # As in test_brew_budgets: scatter of a reading 0.01 sqrt(2) % with 4 degrees of freedom, masses on one scale.
@@ -45,6 +49,18 @@ def test_two_recipes_are_judged_by_how_brews_to_one_recipe_scatter(gathered):
     assert once.u_difference == pytest.approx(math.sqrt(2) * sd, rel=1e-6)
     assert (once.df, once.critical) == (pytest.approx(3), pytest.approx(T_3 * math.sqrt(2) * sd, rel=1e-6))
     assert thrice.u_difference == pytest.approx(math.sqrt(2 / 3) * sd, rel=1e-6)
+
+
+def test_brews_without_an_interval_are_counted_by_their_reason():
+    rows = [(2, 20.0, 0.5, None), (0, None, None, None), (0, None, None, None), (1, None, None, None)]
+    rows += [(1, 19.0, None, "R1 has no standard_uncertainty")]
+    names = ["n_readings", "extraction_yield_pct", "extraction_yield_expanded_u_pct", "u_note"]
+    brews = pl.DataFrame(rows, schema=names, orient="row")
+    assert without_words(brews) == (
+        "2 brews, no reading of strength; 1 brew, R1 has no standard_uncertainty; 1 brew, a reading but no yield "
+        "(`brewtrials flags` says why)"
+    )
+    assert without_words(brews.head(1)) == ""
 
 
 def test_the_report_says_both_numbers_and_what_one_more_would_buy(gathered):
@@ -109,6 +125,37 @@ def test_readings_without_an_instrument_share_nothing(tmp_path, gathered_from):
     said = " ".join(method_report(found, timezone="UTC").parts[0].sentences)
     assert "read on two instruments (their offsets count in full) and two weighing scales" in said
     assert "No instrument is named on the readings, so each brew counts as read on another one." in said
+
+
+def test_the_page_says_of_brews_without_an_instrument_what_the_command_says(tmp_path, gathered_from):
+    texts = {name: text for name, text in files().items() if name in ("brews.csv", "readings.csv")}
+    rows = [row for row in texts["readings.csv"].splitlines() if row.startswith(("brew_id", "p"))]
+    texts["readings.csv"] = "\n".join(rows).replace(",r1,", ",,")
+    texts["brews.csv"] = texts["brews.csv"].replace(",s1,", ",,")
+    settings = "[uncertainty]\ntds_pct = 0.03\ndose_g = 0.1\nbeverage_g = 0.5\n"
+    gathered = gathered_from(make_lab(tmp_path / "lab", tmp_path, texts, settings))
+    page = measured_page(gathered, manifest_number=1)
+
+    told, found = page.smallest[0], method_budget(gathered, "pour_over").smallest[0]
+    assert (told.measured.critical, told.measured.detectable) == (found.critical, found.detectable)
+    below = smallest(page).html
+    assert "No instrument is named on the readings, so each brew counts as read on another one." in below
+    assert "two instruments (their offsets count in full) and two weighing scales" in below
+
+
+def test_page_and_command_give_one_and_the_same_numbers(gathered):
+    page = measured_page(gathered, manifest_number=1)
+
+    assert {one.method for one in page.budgets} >= {"batch_brew", "pour_over"}
+    for budget, compared in zip(page.budgets, page.smallest, strict=True):
+        found = method_budget(gathered, budget.method, repeats=3)
+        assert found.shares == share_words(budget.groups)
+        assert (found.n_known, found.expanded_u) == (budget.n_brews, budget.half_width)
+        for about, one in (("two brews measured", compared.measured), ("two recipes brewed", compared.usual)):
+            same = [same for same in found.smallest if same.about == about]
+            assert [(same.critical, same.detectable, same.df) for same in same] == (
+                [(one.critical, one.detectable, one.df)] if one else []
+            )
 
 
 def test_a_likely_slip_is_left_out_of_the_scatter_of_recipes(tmp_path, gathered_from):

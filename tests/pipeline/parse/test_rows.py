@@ -7,11 +7,12 @@ from datetime import UTC, datetime
 import polars as pl
 import pytest
 
-from pipeline.parse.model import REASON_SCHEMA, ColumnReading
+from pipeline.parse.model import ColumnReading
 from pipeline.parse.rows import parse_batch, ragged_reasons
 from pipeline.sources.model import RaggedRow, RawSheet
 from schemas.contracts import TABLES
 from schemas.dtypes import frame_schema
+from schemas.reports import REASON_SCHEMA
 
 Lay = Callable[..., "Desk"]  # noqa: F821  (tests/pipeline/parse/conftest.py)
 

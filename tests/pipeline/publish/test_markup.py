@@ -32,6 +32,10 @@ def test_texts_stay_texts(text):
         assert "onerror" not in html or "&lt;img" in html
 
 
+def test_a_number_stays_with_its_unit_in_a_table_too():
+    assert "<td>scatter (49\u00a0%)</td>" in table([Head("h")], [("scatter (49 %)",)], caption="c")
+
+
 def test_hash_is_the_one_that_the_policy_standard_prints():
     # CSP level 3, section 8.4: alert('Hello, world.'); has this SHA-256.
     assert content_hash("alert('Hello, world.');") == "'sha256-qznLcsROx4GACP2dm0UCKCzCG+HiZ1guq6ZZDob/Tng='"

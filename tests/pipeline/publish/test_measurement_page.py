@@ -90,8 +90,7 @@ def page_data(html):
 
 
 def test_it_lies_beside_the_dashboard_and_each_leads_to_the_other(lab, tmp_path):
-    index = build_dashboard(lab, tmp_path)
-    beside = tmp_path / "measurement.html"
+    index, _, beside = build_dashboard(lab, tmp_path)
 
     assert 'href="measurement.html"' in index.read_text(encoding="utf-8")
     assert 'href="index.html"' in beside.read_text(encoding="utf-8")
@@ -195,6 +194,9 @@ def test_the_gauge_study_says_how_much_is_the_gauge_and_who_read(html):
     assert "R1, study readers" in said
     assert "from 6 brews, 3 readers and 54 readings" in said
     assert "Ines Jonas Mirek" in said
+    assert re.search(
+        r"(Ines|Jonas|Mirek)( reads|: no gap shown).{20,90}\(95 % interval [+-]0\.\d{3} to .{6}; 6 brews\)", said
+    )
 
 
 def test_a_wrong_weight_is_named_with_what_would_explain_it(html):
@@ -243,8 +245,11 @@ def test_figures_say_which_filter_hides_them(html):
 def test_a_declared_correction_is_stated(tmp_path):
     correction = '\n[correction.R2]\noffset = 0.03\nstandard_uncertainty = 0.01\nnote = "ten checks"\n'
     lab = measured_pages.take_in(tmp_path, measured_lab.files(), settings=correction)
+    index, _, beside = (path.read_text(encoding="utf-8") for path in build_dashboard(lab, tmp_path / "out"))
     html = measurement_html(measured_pages.measured(lab))
 
+    for page in (index, beside):
+        assert "Every reading is corrected, as lab.toml says: R2: reading - 0.03" in text_of(page)
     assert "lab.toml corrects every reading on R2: reading - 0.03" in text_of(part(html, "checks"))
     assert "Strength: the declared correction" in text_of(part(html, "budgets"), folded=True)
 
@@ -310,3 +315,15 @@ def test_many_brews_are_sampled_and_the_page_stays_light(page):
 
     assert many.height > 15_000
     assert len(html.encode()) < 3_000_000
+
+
+def test_a_brew_that_makes_most_of_the_scatter_is_named_beside_the_smallest_differences(tmp_path):
+    """One drop of ES-016 read 8.0 and 9.9 %: beside it the other drops' repeats of 0.03 % are nothing."""
+    files = measured_lab.files()
+    kept = [line for line in files["readings.csv"].splitlines() if not line.startswith("ES-016,")]
+    wide = ["ES-016,R2,1,1,8.00,", "ES-016,R2,1,2,9.90,"]
+    files["readings.csv"] = "\n".join([*kept, *wide]) + "\n"
+    html = measurement_html(measured_pages.measured(measured_pages.take_in(tmp_path, files)))
+    assert "is that of one brew: ES-016 was read 8.00 to 9.90 %. Check its record first." in text_of(
+        part(html, "smallest")
+    )

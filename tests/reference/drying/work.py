@@ -59,11 +59,11 @@ def main() -> None:
         "at_most_pct": {brew: strength(*dish, blank) for brew, dish in BOUNDED.items()},
     }
     for brew, dishes in DISHES.items():
-        out["brews"][brew] = budget(dishes, blank, blank_u, seen2, beyond2, df)
+        out["brews"][brew] = budget(dishes, blank, blank_u, len(gains) - 1, seen2, beyond2, df)
     print(json.dumps(out, indent=1))
 
 
-def budget(dishes, blank, blank_u, seen2, beyond2, df):
+def budget(dishes, blank, blank_u, blank_df, seen2, beyond2, df):
     n, value = len(dishes), mean_strength(dishes, blank)
     parts = {
         "scatter of dishes": value**2 * beyond2 / n,
@@ -75,10 +75,11 @@ def budget(dishes, blank, blank_u, seen2, beyond2, df):
         "volatile loss": (value * LOSS_U_PCT / 100) ** 2,
     }
     total2 = sum(parts.values())
-    # Welch-Satterthwaite: only the scatter is estimated; its variance is as uncertain as that of all scatter seen.
-    seen_part2 = (value**2 * seen2 / n) ** 2
+    # Welch-Satterthwaite: the scatter is estimated, its variance as uncertain as that of all scatter seen; and the
+    # blank, as its two gains lie further apart than their display steps make them.
+    quartics = (value**2 * seen2 / n) ** 2 / df + parts["blank dish"] ** 2 / blank_df
     lines = {name: sqrt(part) for name, part in parts.items()}
-    return {"tds_pct": value, "u_pct": sqrt(total2), "df": total2**2 / (seen_part2 / df), "lines": lines}
+    return {"tds_pct": value, "u_pct": sqrt(total2), "df": total2**2 / quartics, "lines": lines}
 
 
 def display2(dish, blank):

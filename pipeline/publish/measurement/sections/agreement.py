@@ -10,7 +10,7 @@ from analysis.charts.measurement.agreement_charts import (
     outside_limits,
 )
 from analysis.measurement.agreement import Agreement, NotCompared
-from analysis.measurement.agreement_words import agreement_sentence, agreement_sentences
+from analysis.measurement.agreement_words import agreement_sentence, agreement_sentences, line_sentence
 from pipeline.measurement.agreement_report import NO_BREW
 from pipeline.publish.content import Drawing, Section
 from pipeline.publish.markup import Head, bullets, escaped, folded, pair, paragraph, section, table
@@ -62,7 +62,7 @@ def agreement(page: MeasuredPage) -> Section:
         paragraph(_nothing(page) if not page.pairs else ""),
         bullets(refused),
         paragraph(HOW_TO if any(isinstance(one, NotCompared) for one in page.pairs) else ""),
-        folded("Method note: agreement", bullets(METHOD)),
+        folded("Method note: agreement", bullets([*METHOD, *filter(None, map(line_sentence, compared[:MOST_PAIRS]))])),
     )
     return Section(html, tuple(drawings))
 

@@ -11,7 +11,9 @@ from pipeline.publish.measurement.content import MeasuredPage
 
 INTRO = (
     "The ± of a single yield is half of its 95 % interval; it holds what all yields read on one refractometer share. A "
-    "bar is one error's share of the variance; beside it what that error alone would make, as a ± in points."
+    "bar is one error's share of the variance, averaged over the brews; beside it what that share alone would make of "
+    "the middle brew, as a ± in points (such parts add up by their squares). An offset is what an instrument may still "
+    "be off by after calibration: it moves all its readings alike."
 )
 HEADS = (
     Head("Method"),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from analysis import words
 from analysis.measurement.drying import DriedBrew
-from analysis.measurement.drying_words import OVEN_CAUTION, drying_sentences, refusal_sentence
+from analysis.measurement.drying_words import LEFT_OUT, OVEN_CAUTION, drying_sentences, refusal_sentence
 from pipeline.publish.content import Section
 from pipeline.publish.markup import Head, bullets, folded, paragraph, section, table
 from pipeline.publish.measurement.content import MeasuredPage
@@ -20,7 +20,7 @@ HEADS = (
     Head("Strength by drying, %", True),
     Head("95 % interval", True),
     Head("Dishes", True),
-    Head("Left out", True),
+    Head("Dishes left out"),
     Head("Read on refractometers, %", True),
 )
 METHOD = (
@@ -35,18 +35,35 @@ def drying(page: MeasuredPage) -> Section:
     found = page.drying
     if not found.brews and not found.refused:
         return Section(section("drying", "What does an oven say?", paragraph(NOTHING), paragraph(OVEN_CAUTION)))
-    notes = sorted({note for brew in found.brews for note in brew.notes})
     html = section(
         "drying",
         "What does an oven say?",
         bullets(drying_sentences(found)),
         paragraph(BESIDE if found.brews else ""),
         _table(page) if found.brews else "",
-        bullets([*map(refusal_sentence, found.refused), *map(words.sentence, notes)]),
+        bullets([*map(refusal_sentence, found.refused), *_notes(found.brews)]),
         paragraph(OVEN_CAUTION),
         folded("Method note: drying", bullets(METHOD)),
     )
     return Section(html)
+
+
+def _notes(brews: tuple[DriedBrew, ...]) -> list[str]:
+    """What the intervals leave out; a note that does not hold for all brews names those that it holds for."""
+    holding: dict[str, list[str]] = {}
+    for brew in brews:
+        for note in brew.notes:
+            holding.setdefault(note, []).append(brew.brew_id)
+    return [
+        words.sentence(note if len(names) == len(brews) else f"{words.listed(names)}: {note}")
+        for note, names in sorted(holding.items())
+    ]
+
+
+def _left_out(brew: DriedBrew) -> str:
+    """How many dishes do not count, and why."""
+    why = sorted({LEFT_OUT[state] for _, state in brew.left_out})
+    return f"{len(brew.left_out)} ({words.listed(why)})" if why else "0"
 
 
 def _table(page: MeasuredPage) -> str:
@@ -63,6 +80,6 @@ def _cells(brew: DriedBrew, read_pct: float | None) -> tuple[object, ...]:
         words.number(brew.tds_pct, 3),
         words.span(budget.low, budget.high, 3) if budget else "no uncertainty stated",
         len(brew.dishes),
-        len(brew.left_out),
+        _left_out(brew),
         words.number(read_pct, 3) if read_pct is not None else "not read",
     )

@@ -19,8 +19,8 @@ HEADS = (
     Head("Brews", True),
     Head("A single yield, ± points", True),
     Head("Largest part of that"),
-    Head("Two brews: critical / detectable, points", True),
-    Head(f"Two recipes, {USUAL_BREWS} brews each, points", True),
+    Head("Two brews: by chance / found, points", True),
+    Head(f"Two recipes, {USUAL_BREWS} brews each: by chance / found, points", True),
 )
 CAPTION = (
     "By method: the half width of a yield's 95 % interval (the middle brew), and the difference of two yields that "

@@ -6,6 +6,7 @@ from analysis import words
 from analysis.charts.measurement.gauge_charts import SHAPES, gauge_points, spread_chart, with_offsets
 from analysis.charts.measurement.gauge_rows import InstrumentGauge, NoGauge
 from analysis.measurement.gauge import PLAIN_NAMES
+from analysis.measurement.reader_gaps import reader_gaps
 from pipeline.publish.content import Drawing, Section
 from pipeline.publish.markup import Head, bullets, escaped, folded, pair, paragraph, section, table
 from pipeline.publish.measurement.content import MeasuredPage
@@ -38,6 +39,7 @@ METHOD = (
     "(REML), nothing dropped. Brew and reader are tested against their interaction where it is kept.",
     "Repeatability is the same reader again, reproducibility another reader; the gauge is both together. Shares of the "
     "study variation are of standard deviations and do not add up (AIAG, measurement systems analysis, 4th edition).",
+    "A reader against the others: Student's t over the brews that both read, each interval by itself.",
     "A sample that stands grows stronger as it evaporates: a long round counts as a difference between readers.",
 )
 
@@ -74,11 +76,12 @@ def _block(one: InstrumentGauge, k: int, drawings: list[Drawing]) -> str:
         "Standard deviation with its 95 % interval; an interval that leaves the chart stands in the table.",
         instruments=[name],
     )
+    gaps = [gap.sentence for gap in reader_gaps(one.frame)]
     notes = [words.sentence(note) for note in one.study.notes]
     left_out = [f"Left out: {words.listed(one.left_out)}."] if one.left_out else []
     return (
         f'<div data-instrument="{escaped(name)}"><h3>{escaped(title)}</h3>{paragraph(one.verdict.sentence)}'
-        f"{paragraph(one.verdict.advice)}{bullets([*notes, *left_out])}{_key(one)}</div>{pair(first, second)}"
+        f"{paragraph(one.verdict.advice)}{bullets([*gaps, *notes, *left_out])}{_key(one)}</div>{pair(first, second)}"
         f"{folded(f'Table: {title}, parts of the spread and analysis of variance', _parts(one) + _anova(one))}"
         f"{folded(f'Table: {title}, every reading', _readings(one))}"
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import polars as pl
 
 from analysis import words
-from analysis.charts.measurement.mass_charts import FENCE, residual_chart, retained_chart
+from analysis.charts.measurement.mass_charts import fence, residual_chart, retained_chart, usual_residual
 from analysis.measurement.closure_suspects import Suspect
 from analysis.measurement.closure_words import method_sentence, screen_sentence, suspect_sentence
 from pipeline.publish.content import Drawing, Section
@@ -101,8 +101,12 @@ def _residuals(page: MeasuredPage, closed: pl.DataFrame, drawings: list[Drawing]
     for method in _methods(closed):
         chart_id, name = f"closure-{len(drawings)}", words.capital(words.method_word(method))
         of_it = with_u.filter(pl.col("method") == method)
-        drawings.append(Drawing(chart_id, residual_chart(of_it, method, _of(page, method, "mass balance"))))
-        below = "Bars: twice the standard uncertainty. Zero means that all went in and came out."
+        suspects = _of(page, method, "mass balance")
+        drawings.append(Drawing(chart_id, residual_chart(of_it, method, suspects)))
+        below = (
+            "Bars: twice the standard uncertainty. Zero means that all that went in came out."
+            f"{_edge(of_it, 'residual_pct', usual_residual(suspects))}"
+        )
         figures.append(figure_of(chart_id, f"{name}: what is unaccounted for", below, method=method))
     return figures
 
@@ -126,13 +130,16 @@ def _retained(page: MeasuredPage, kept: pl.DataFrame, drawings: list[Drawing]) -
 def _below(brews: pl.DataFrame, ends: tuple[float, float] | None, by_practice: bool) -> str:
     if ends is None:
         return "No limits: too few brews of the method, and no common practice known."
-    reach = FENCE * (ends[1] - ends[0]) / 2
-    far = (
-        brews.filter(~pl.col("retained_ratio").is_between(ends[0] - reach, ends[1] + reach))["brew_id"].sort().to_list()
-    )
-    edge = f" Drawn at the edge, though farther off: {words.listed(far[:MOST_NAMED])}." if far else ""
     whose = "common practice, as there are few brews of the method" if by_practice else "what is usual here"
-    return f"Dashed: {whose}, {words.span(*ends, 2)} g per g.{edge}"
+    return f"Dashed: {whose}, {words.span(*ends, 2)} g per g.{_edge(brews, 'retained_ratio', ends)}"
+
+
+def _edge(brews: pl.DataFrame, column: str, usual: tuple[float, float] | None) -> str:
+    """Which brews are drawn nearer than they lie."""
+    if usual is None:
+        return ""
+    far = brews.filter(~pl.col(column).is_between(*fence(usual)))["brew_id"].sort().to_list()
+    return f" Drawn at the edge, though farther off: {words.listed(far[:MOST_NAMED])}." if far else ""
 
 
 def _judged_by(page: MeasuredPage) -> list[str]:

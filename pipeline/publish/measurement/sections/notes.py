@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from analysis.measurement.correction_words import declared_words
+from analysis.words import sentence
 from pipeline.publish.content import Section
 from pipeline.publish.markup import bullets, paragraph, section
 from pipeline.publish.measurement.content import MeasuredPage
@@ -20,9 +22,10 @@ def notes(_page: MeasuredPage) -> Section:
 
 
 def footer(page: MeasuredPage) -> str:
-    """Manifest number, the data's own dates, the project."""
+    """Number of the ingest, the data's own dates, the project."""
     name, when = page.settings.name or "this project folder", days_of(page.brews)
     return (
-        f"<footer>{paragraph(f'Made from manifest {page.manifest_number} of {name}. {when}')}"
+        f"<footer>{paragraph(f'Made from ingest {page.manifest_number} of {name}. {when}')}"
+        f"{paragraph(sentence(declared_words(page.settings.corrections)))}"
         f"{paragraph(f'Rebuild it from the same data: `brewtrials dashboard --as-of {page.manifest_number}`')}</footer>"
     )

@@ -17,8 +17,9 @@ from pipeline.publish.measurement.content import MeasuredPage
 from pipeline.publish.measurement.figures import figure_of
 
 INTRO = (
-    "Each point is a reading less the mean of its brew on that instrument; dashed, twice the standard deviation of a "
-    "reading on either side. More readings of a drop narrow only this scatter, not what the instrument is off by."
+    "Each point is a reading less the mean of its brew on that instrument by the same reader; dashed, twice the "
+    "standard deviation of a reading on either side. More readings of a drop narrow only this scatter, not what the "
+    "instrument is off by."
 )
 MOST_PANELS = 12
 MOST_NAMED = 3
@@ -30,12 +31,12 @@ HEADS = (
     Head("Standard deviation of a reading, %", True),
     Head("95 % interval", True),
     Head("Degrees of freedom", True),
-    Head("Between drops of a brew, beyond that, %", True),
+    Head("Between drops, beyond their readings, %", True),
 )
 METHOD = (
-    "Standard deviations are pooled within brews (void brews left out); their intervals are by chi-square. Where brews "
-    "gave several drops, the budget takes the scatter of the drops' means, so that more readings of one drop do not "
-    "shrink what differs between drops.",
+    "Standard deviations are pooled within brews and readers (void brews left out); their intervals are by chi-square. "
+    "Where brews gave several drops, the budget takes the scatter of the drops' means, so that more readings of one "
+    "drop do not shrink what differs between drops.",
     f"A reading counts as odd where it lies over {ODD:g} of its own standard deviations from the mean of its brew; of "
     "very many readings, over as many as sound ones exceed in one log of twenty.",
 )

@@ -5,20 +5,22 @@ from __future__ import annotations
 from analysis import words
 from analysis.charts.measurement.smallest_chart import difference_ends, smallest_chart
 from analysis.charts.measurement.smallest_rows import Comparison, MethodSmallest
+from analysis.measurement.smallest_difference import sharing_words
 from pipeline.publish.content import Drawing, Section
 from pipeline.publish.markup import Head, bullets, figure, folded, pair, paragraph, section, table
 from pipeline.publish.measurement.content import MeasuredPage
 
 INTRO = (
     "Filled mark: two results that lie no farther apart may be of one and the same coffee (95 %). Hollow mark: a true "
-    "difference of this size is found in 8 of 10 comparisons. Both sides are read on one refractometer and weighed on "
-    "one weighing scale, so that their offsets cancel; on two instruments they would count in full."
+    "difference of this size is found in 8 of 10 comparisons. Unless a panel says otherwise, both sides are read on "
+    "one refractometer and weighed on one weighing scale, so that offsets cancel; on two they would count in full."
 )
+SHARED = sharing_words(one_instrument=True, one_scale=True)
 HEADS = (
     Head("Method"),
     Head("Comparison"),
-    Head("Critical, points", True),
-    Head("Detectable, points", True),
+    Head("By chance up to (critical), points", True),
+    Head("Found in 8 of 10 (detectable), points", True),
     Head("Standard uncertainty of the difference, points", True),
     Head("Degrees of freedom", True),
 )
@@ -59,9 +61,11 @@ def _title(one: MethodSmallest) -> str:
 
 def _below(one: MethodSmallest) -> str:
     """What the numbers rest on, and what could not be said."""
-    rests = one.measured.rests_on.split(" Both sides")[0] if one.measured else ""
+    rests = one.measured.rests_on.removesuffix(f" {SHARED}") if one.measured else ""
     unknown = [p.sentence(0.0) for p in (one.measured.purchases if one.measured else ()) if p.reduction_pct is None]
-    return " ".join(part for part in (rests, one.recipe_scatter, one.wide, *unknown) if part)
+    return " ".join(
+        part for part in (one.note, rests, one.wide_readings, one.recipe_scatter, one.wide, *unknown) if part
+    )
 
 
 def _refusals(page: MeasuredPage) -> list[str]:

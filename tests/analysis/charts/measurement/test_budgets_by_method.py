@@ -33,8 +33,9 @@ BREW = {
     "extraction_yield_expanded_u_pct": 1.959964 * U, "u_note": None,
 }  # fmt: skip
 GROUP = {
-    "instrument_id": None, "n": 2, "n_repeats": 2, "scatter_pct": None, "scatter_df": None, "bias_u": 0.02,
-    "unit_pct": 1.0, "resolution": 0.0, "correction_u": None, "correction_gain_u": None, "correction_centre": None,
+    "instrument_id": None, "n": 2, "n_repeats": 2, "scatter_pct": None, "scatter_df": None, "scatter_pool": "",
+    "bias_u": 0.02, "unit_pct": 1.0, "resolution": 0.0, "correction_u": None, "correction_gain_u": None,
+    "correction_centre": None,
 }  # fmt: skip
 
 
@@ -59,6 +60,22 @@ def test_the_method_brewed_most_comes_first_and_void_brews_count_nowhere():
     found, _ = budgets({}, {"method": "moka"}, {"method": "moka"}, {"is_void": True})
 
     assert [(one.method, one.n_brews) for one in found] == [("moka", 2), ("pour_over", 1)]
+
+
+def test_no_error_alone_makes_more_than_the_middle_yield_has():
+    # By hand (percolation): a TDS bias of b moves 20 % by 16 b points; three brews have b = 0.01 %, one 0.1 %.
+    biases = (0.01, 0.01, 0.01, 0.1)
+    exact = LabSettings(default_u={"tds_pct": 0.02, "beverage_g": 0.0, "dose_g": 0.05})
+    groups = {k: [GROUP | {"bias_u": bias}] for k, bias in enumerate(biases)}
+    dose_u = 0.05 / 18 * 20
+    variances = [(16 * bias) ** 2 + dose_u**2 for bias in biases]
+    rows = ({"extraction_yield_expanded_u_pct": 1.959964 * math.sqrt(variance)} for variance in variances)
+    (one,), _ = method_budgets(frame(*rows), groups, exact)
+
+    expected = math.fsum(1 - dose_u**2 / variance for variance in variances) / 4
+    assert one.groups["TDS"] == pytest.approx(expected, abs=1e-6)
+    assert 1.959964 * max(line.alone_points for line in one.lines) < one.half_width
+    assert math.fsum(line.alone_points**2 for line in one.lines) == pytest.approx(variances[0], rel=1e-6)
 
 
 def test_yields_without_an_uncertainty_are_counted_with_the_commonest_reason():
@@ -91,7 +108,7 @@ def test_many_rows_are_taken_evenly_from_first_to_last():
 def test_lines_are_said_in_words_with_what_narrows_them():
     lines = [BudgetLine("TDS bias", "TDS", "B", 0.7, 0.2), BudgetLine("dose display step", "dose", "B", 0.3, 0.1)]
 
-    assert line_words(main_line(lines)) == "Strength: what is left of calibration"
+    assert line_words(main_line(lines)) == "Strength: refractometer offset"
     assert "reference" in remedy(lines[0])
     assert "finer display" in remedy(lines[1])
     assert main_line([]) is None

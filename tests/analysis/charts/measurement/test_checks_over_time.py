@@ -41,6 +41,12 @@ def layers(found, **more):
     return drawn_rows(check_chart(one, found.doubts, unit="%", timezone="Europe/Vienna", **more))
 
 
+def test_one_check_has_an_error_and_no_range_of_errors():
+    checks, *_ = check_series(record([0.15], tolerance=0.06))
+
+    assert series_words(checks, "%").startswith("1 check, error +0.150 %;")
+
+
 def test_the_drift_line_is_the_least_squares_line_between_first_and_last_check():
     drawn = layers(record())["drift"]
 

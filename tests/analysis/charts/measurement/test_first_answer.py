@@ -50,7 +50,7 @@ def answer(budgets=None, *, without=(), small=(SMALL,), doubts=(), n_brews=12):
 def test_the_first_sentence_has_the_number_its_unit_the_level_and_n():
     assert answer().said[0] == (
         "A single espresso yield is good to ±0.50 points (95 % interval; the middle of 12 brews); the largest part of "
-        "that is strength: what is left of calibration (81 %)."
+        "that is strength: refractometer offset (81 %)."
     )
 
 
@@ -59,7 +59,8 @@ def test_the_smallest_differences_and_what_more_buys():
 
     assert "differ by up to 0.30 points may be of one and the same coffee" in said
     assert "a true difference of 0.42 points is found in 8 of 10 comparisons" in said
-    assert "Between two recipes brewed 3 times each it takes 1.20 and 1.68 points" in said
+    assert "Two recipes brewed 3 times each may differ by up to 1.20 points by chance" in said
+    assert "a true difference of 1.68 points is found in 8 of 10." in said
     assert "9 brews of 3 recipes" in said
     assert (
         "Between two brews, one more sample of each brew takes 22 % and one more reading of each sample 4 % off" in said
@@ -82,12 +83,10 @@ def test_the_next_step_follows_from_the_largest_part():
     found = answer()
 
     assert not found.is_blocked
-    assert (
-        found.next_step == "To make a single espresso yield better, begin with strength: what is left of calibration."
-    )
+    assert found.next_step == "To make a single espresso yield better, begin with strength: refractometer offset."
     assert found.reasons == (
-        "It makes 81 % of the variance; more readings do not narrow it: have the refractometer checked against a "
-        "reference.",
+        "It makes 81 % of the variance; more readings do not narrow it: check the refractometer against references, "
+        "then declare the correction that `brewtrials instruments` works out.",
     )
 
 
@@ -105,7 +104,9 @@ def test_doubt_that_is_over_is_mentioned_only_where_something_was_read():
     quiet, loud = (answer(doubts=[OpenDoubt(over, n, "reading")]) for n in (0, 3))
 
     assert len(quiet.reasons) == 1
-    assert loud.reasons[1].startswith("3 readings on lens-2 lie between a failed check and those that passed")
+    assert loud.reasons[1].startswith(
+        "3 readings on lens-2 taken around a failed check, after the last one that passed"
+    )
 
 
 @pytest.mark.parametrize(

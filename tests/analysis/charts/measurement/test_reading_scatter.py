@@ -18,16 +18,17 @@ from analysis.charts.measurement.reading_scatter import (
 )
 
 
-def readings(groups, *, instrument="R1", method="moka", void=()):
+def readings(groups, *, instrument="R1", method="moka", void=(), readers=(None,)):
     return pl.DataFrame(
         [
-            (k, f"b{k}", instrument, method, k in void, 1, n + 1, value)
+            (k, f"b{k}", instrument, method, k in void, 1, n + 1, readers[n % len(readers)], value)
             for k, group in enumerate(groups)
             for n, value in enumerate(group)
         ],
         schema={
             "brew": pl.Int64, "brew_id": pl.String, "instrument_id": pl.String, "method": pl.String,
-            "is_void": pl.Boolean, "sample_no": pl.Int64, "reading_no": pl.Int64, "strength_pct": pl.Float64,
+            "is_void": pl.Boolean, "sample_no": pl.Int64, "reading_no": pl.Int64, "read_by": pl.String,
+            "strength_pct": pl.Float64,
         },
         orient="row",
     )  # fmt: skip
@@ -47,6 +48,14 @@ def test_its_interval_is_that_of_a_variance():
 
     assert low == pytest.approx(2 * math.sqrt(10 / 20.483), rel=1e-4)
     assert high == pytest.approx(2 * math.sqrt(10 / 3.247), rel=1e-4)
+
+
+def test_a_repeat_is_the_same_reader_again():
+    (one,) = reading_scatters(readings([(1.0, 2.0, 1.2, 2.1)], readers=("Ines", "Jonas")))
+
+    # Ines 0.02 and Jonas 0.005 about their own means, one degree of freedom each; a reading of each alone says nothing.
+    assert (one.sd, one.df, one.n_repeated) == (pytest.approx(math.sqrt(0.025 / 2)), 2, 1)
+    assert reading_scatters(readings([(1.0, 2.0)], readers=("Ines", "Jonas")))[0].sd is None
 
 
 def test_a_reading_far_from_its_brews_mean_is_odd():

@@ -10,12 +10,14 @@ from scipy import stats
 
 from analysis.charts.measurement.method_budgets import MethodBudget
 from analysis.charts.measurement.smallest_chart import difference_ends, smallest_chart
-from analysis.charts.measurement.smallest_rows import smallest_by_method, usual_effort, widest_recipe
-from analysis.measurement.measured import Mass, MeasuredBrew, ReadingGroup
+from analysis.charts.measurement.smallest_rows import smallest_by_method, widest_recipe
+from analysis.measurement.measured import Mass, MeasuredBrew, ReadingGroup, Scale
+from analysis.measurement.method_basis import usual_effort
 
+SCALE = Scale("S1", 0.0)
 GROUP = ReadingGroup("R1", 2, 2, 0.02, 10, 0.0, pool="R1")
 # Percolation: yield = strength x 20, exact weights, so that only readings scatter.
-BREW = MeasuredBrew("percolation", 1.0, (GROUP,), Mass(10.0), beverage=Mass(200.0))
+BREW = MeasuredBrew("percolation", 1.0, (GROUP,), Mass(10.0, SCALE), beverage=Mass(200.0, SCALE))
 BUDGET = MethodBudget("moka", 6, 0.5, 0.5, 0.5, (), (BREW,), 0, "")
 REPEATS = [(0.98, 1.02), (1.19, 1.21), (1.10, 1.10)]
 
@@ -23,11 +25,21 @@ REPEATS = [(0.98, 1.02), (1.19, 1.21), (1.10, 1.10)]
 def readings(pairs=REPEATS, samples=(1, 1)):
     return pl.DataFrame(
         [
-            (k, f"b{k}", "R1", "moka", False, sample, n + 1, value)
+            (k, f"b{k}", "R1", "moka", False, sample, n + 1, None, value)
             for k, pair in enumerate(pairs)
             for n, (value, sample) in enumerate(zip(pair, samples, strict=True))
         ],
-        schema=["brew", "brew_id", "instrument_id", "method", "is_void", "sample_no", "reading_no", "strength_pct"],
+        schema=[
+            "brew",
+            "brew_id",
+            "instrument_id",
+            "method",
+            "is_void",
+            "sample_no",
+            "reading_no",
+            "read_by",
+            "strength_pct",
+        ],
         orient="row",
     )
 
@@ -56,8 +68,8 @@ def test_two_brews_differ_by_t_times_the_scatter_of_their_means():
     assert one.measured.u_difference == pytest.approx(u)
     assert one.measured.critical == pytest.approx(stats.t.ppf(0.975, 3) * u)
     assert [row.words for row in one.brews] == [
-        "Two brews, each 1 sample read twice",
-        "… with one more reading of each sample",
+        "Two brews, 1 sample read twice",
+        "… one more reading a sample",
     ]
     assert one.brews[1].found.u_difference == pytest.approx(u * math.sqrt(2 / 3))
 
@@ -91,11 +103,19 @@ def test_the_usual_effort_is_the_lower_middle_of_what_was_done():
     assert usual_effort(mixed, "R1", "espresso").readings_per_sample == 1
 
 
+def test_three_people_who_read_a_brew_twice_each_are_no_usual_six_readings():
+    studied = readings([(1.0, 1.1, 1.0, 1.1, 1.0, 1.1)], (1,) * 6)
+    who = pl.Series("read_by", ["Ines", "Ines", "Jonas", "Jonas", "Mirek", "Mirek"])
+
+    assert usual_effort(studied.with_columns(who), "R1", "moka").readings_per_sample == 2
+
+
 def test_a_recipe_that_makes_most_of_the_scatter_is_named():
     wild = facts({"a": [19.0, 19.1], "b": [20.0, 20.1], "c": [18.0, 18.1], "d": [15.0, 21.0]})
 
-    assert widest_recipe(wild, "moka").startswith("100 % of the scatter of brews to one recipe is one recipe's, of 2")
-    assert "d-0 and d-1 lie 6.0 points apart" in widest_recipe(wild, "moka")
+    said = widest_recipe(wild, "moka")
+    assert said.startswith("100 % of the scatter of brews to one recipe comes from one recipe of 2 brews")
+    assert "d-0 and d-1 lie 6.0 points apart" in said
 
 
 def test_a_recipe_brewed_most_is_not_blamed_for_its_number():

@@ -1,0 +1,1 @@
+"""Difference tests: whether palates tell two brews apart, and which of two they pick."""

@@ -1,0 +1,1 @@
+"""Blind sessions: planned, their codes and orders drawn, score sheets and the key written."""

@@ -1,0 +1,1 @@
+"""Parts of one method's block, in reading order."""

@@ -1,0 +1,1 @@
+"""Studies declared in `study.toml`: read, kept as evidence, applied, reported."""
