@@ -22,7 +22,7 @@ ENDS = (2.5, 97.5)
 
 @dataclass(frozen=True, slots=True)
 class ResampledChange:
-    """95 % percentile intervals of one change: of the odds ratio, and of the difference of risk in percent points."""
+    """95 % percentile intervals of one change: of the odds ratio, and of the risk difference in percentage points."""
 
     odds_low: float
     odds_high: float

@@ -113,7 +113,7 @@ def effect_sentence(effect: RiskEffect, beside: ResampledChange | None, units: s
         f"{effect.change}: the odds of channeling times {_odds(effect.odds_ratio)} (95 % interval "
         f"{_odds(effect.odds_low)} to {_odds(effect.odds_high)}{p}); at the mean recipe the risk goes from "
         f"{number(effect.risk_from_pct, 0)} to {number(effect.risk_to_pct, 0)} %, "
-        f"{more_or_less(effect.points, 0, 'percent points')} "
+        f"{more_or_less(effect.points, 0, 'percentage points')} "
         f"({_points_span(effect)})"
     )
     if effect.odds_low <= 1 <= effect.odds_high:

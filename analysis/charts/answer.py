@@ -15,8 +15,8 @@ MAIN_SHARE = 0.25
 """A method speaks on the first screen if it has this share of the brews of the most brewed one."""
 POINTS = "Points are percentage points of extraction yield."
 PICKED = (
-    "Named here is the clearest setting of each of the methods brewed most; an effect picked because it is the "
-    "clearest tends to look larger than it is. All stand below."
+    "Named here is the clearest setting that shares no weights with the yield, of each of the methods brewed most; an "
+    "effect picked because it is the clearest tends to look larger than it is. All stand below."
 )
 WEIGHED = "Ratio and yield are worked out from the same weights, so weighing noise alone makes part of this effect."
 

@@ -16,6 +16,8 @@ BESIDE = ("operator", "session_id")
 FEWEST_LEVELS = 3
 MOST_LEVELS = 300
 """More levels than this cost minutes and change little: said, and left out."""
+COMPARED = {name: f" Look: brewtrials compare --by {name}." for name in ("operator", "session_id")}
+"""Where a division can be looked at by itself."""
 
 
 @dataclass(frozen=True)
@@ -65,7 +67,10 @@ def find_divisions(brews: pl.DataFrame, group: str, blocks: tuple[str, ...]) -> 
         if one.count in {1, brews.height}:
             continue
         if one.count < FEWEST_LEVELS:
-            notes.append(f"{one.count} {many(word)} are too few to judge how far {many(word)} differ from each other.")
+            notes.append(
+                f"{one.count} {many(word)} are too few to judge how far {many(word)} differ, so none has a level of "
+                f"its own: a difference between them can pass for an effect.{COMPARED.get(column, '')}"
+            )
         elif one.count > MOST_LEVELS:
             notes.append(f"{one.count} {many(word)} are too many to give each its own level, so none has one.")
         else:

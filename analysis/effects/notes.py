@@ -13,6 +13,7 @@ from analysis.effects.factors import FACTORS, GROUPS, difference_unit, many, plu
 from analysis.effects.fit import Floats
 from analysis.effects.measured import about_coverage
 from analysis.effects.model import Fitted, Groups
+from analysis.effects.not_held import not_held
 from analysis.effects.request import EffectsRequest
 from analysis.effects.slopes import Alike
 from analysis.effects.structure import ENOUGH_COFFEES
@@ -37,6 +38,7 @@ def make_notes(brews: pl.DataFrame, request: EffectsRequest, fitted: Fitted, ali
         *fitted.order.notes,
         *fitted.design.silent,
         *_about_meaning(brews, request),
+        *not_held(brews, request, fitted.groups),
         *_about_balance(brews, request, fitted.design, fitted.groups),
         *about_assumptions(brews, request, fitted.fit),
     )

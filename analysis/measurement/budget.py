@@ -17,7 +17,7 @@ NAMES: dict[Result, str] = {
 
 
 def brew_budget(brew: MeasuredBrew, *, result: Result = "extraction_yield_pct", level: float = LEVEL) -> Budget:
-    """Everything that makes a brew's result uncertain, line by line, in percent points of the result.
+    """Everything that makes a brew's result uncertain, line by line, in percentage points of the result.
 
     Type A lines are the repeatability pooled over brews, never the two or three readings of this brew alone.
     Refuses (`ProblemError`) an instrument whose uncertainty is not known.

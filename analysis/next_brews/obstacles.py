@@ -89,8 +89,8 @@ def _unsure(one: MethodState, word: str) -> Candidate:
         "whether more readings or more brews would help",
     )
     said = (
-        f"No yield of {word} has an uncertainty ({why}), so measuring cannot be told from brewing: name the "
-        "instruments first."
+        f"No yield of {word} has an uncertainty, so nobody can say how much of the scatter is measuring: name the "
+        "instruments."
     )
     return Candidate("obstacle", said, (row,))
 

@@ -23,6 +23,7 @@ from analysis.words import count, listed
 from pipeline.run_sheet.asked import STEPS, UM, GrindUnit, Typed, not_planned, plan_request
 from pipeline.run_sheet.bench import Bench
 from pipeline.run_sheet.report import Planned
+from pipeline.run_sheet.varied import varied_settings
 from schemas.lab import GrindReference
 from schemas.problem import ProblemError
 from schemas.study import Study
@@ -107,7 +108,7 @@ def _noise(facts: pl.DataFrame, request: PlanRequest, response: str, spread: flo
     """The noise to reckon with, or why there is none: a plan can be made without."""
     if spread is not None:
         return given_noise(spread, response), ""
-    names = [factor.name for factor in request.factors]
+    names = varied_settings(facts, request.method, tuple(factor.name for factor in request.factors))
     brewed = [coffee for coffee in request.coffees if coffee in set(facts["coffee_id"])]
     try:
         return lab_noise(facts, response=response, method=request.method, settings=names, coffees=brewed), ""

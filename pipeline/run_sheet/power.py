@@ -8,7 +8,6 @@ import numpy as np
 import polars as pl
 
 from analysis.effects.factors import difference_unit
-from analysis.measurement.same_recipe import DOSE_WITHIN_G, RATIO_WITHIN
 from analysis.planning.answers import Answer, recipes_answer
 from analysis.planning.augment import brewed_rows
 from analysis.planning.factors import SETTABLE, PlanFactor, check_factors, coded_settings
@@ -20,7 +19,7 @@ from analysis.words import listed
 from pipeline.measurement.report import Part, Report, as_data, findings
 from pipeline.run_sheet.asked import STEPS
 from pipeline.run_sheet.flags import Range
-from schemas.methods import PRESSURISED_METHODS
+from pipeline.run_sheet.varied import varied_settings
 from schemas.problem import ProblemError
 from schemas.study import Study
 
@@ -134,34 +133,16 @@ def _noise(facts: pl.DataFrame, asked: PowerAsked, response: str, method: str, s
     """The spread somebody named, else the lab's own with all that was varied taken out."""
     if asked.spread is not None:
         return given_noise(asked.spread, response)
-    return lab_noise(facts, response=response, method=method, settings=_varied(facts, method, slopes), slopes=slopes)
-
-
-def _varied(facts: pl.DataFrame, method: str, first: tuple[str, ...]) -> list[str]:
-    """Settings that differ between brews of the method and are known of nearly all of them, `first` ones first."""
-    brews = facts.filter((pl.col("method") == method) & ~pl.col("is_void"))
-    ratio = "beverage_ratio" if method in PRESSURISED_METHODS else "water_ratio"
-    # Dial steps of two grinders are different units, and on one grinder micrometres are the same grind over again.
-    grind = STEPS if brews["grinder_id"].n_unique() < 2 or STEPS in first else "grind_um_finer"
-    others = (grind, "water_temp_c", ratio, "dose_g", "preinfusion_s", "pressure_bar")
-    known = [name for name in others if brews[name].is_not_null().sum() >= 0.9 * brews.height]
-    return list(dict.fromkeys([*first, *(name for name in known if _moved(brews[name]))]))
-
-
-def _moved(values: pl.Series) -> bool:
-    """Whether a setting was varied on purpose: weights and ratios by more than brews to one recipe may differ."""
-    seen = values.drop_nulls().to_list()
-    room = {"dose_g": 2 * DOSE_WITHIN_G}.get(values.name, 0.0)
-    if values.name in ("beverage_ratio", "water_ratio"):
-        room = 2 * RATIO_WITHIN * min(seen, default=0.0)
-    return max(seen, default=0.0) - min(seen, default=0.0) > room
+    return lab_noise(
+        facts, response=response, method=method, settings=varied_settings(facts, method, slopes), slopes=slopes
+    )
 
 
 def _so_far(
     facts: pl.DataFrame, factor: PlanFactor, noise: Noise, response: str, difference: float, method: str, power: float
 ) -> str | None:
     """What the brews made could show, other settings held still; None where there are none."""
-    names = [factor.name, *(name for name in _varied(facts, method, (factor.name,)) if name != factor.name)]
+    names = [factor.name, *(name for name in varied_settings(facts, method, (factor.name,)) if name != factor.name)]
     mine = facts.filter(pl.col(response).is_not_null() & (pl.col("method") == method) & ~pl.col("is_void"))
     if mine.height < 3 or mine[factor.name].null_count() == mine.height:
         return None

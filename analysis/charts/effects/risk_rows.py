@@ -10,8 +10,8 @@ from analysis.charts.effects.interval_rows import IntervalAxis, IntervalRow
 from analysis.charts.plain_words import degrees
 from analysis.words import capital, count, number, signed, span
 
-RISK = IntervalAxis("Change of the risk of channeling (percent points)")
-"""A change of a share is stated in percent points: from 10 to 15 % is 5."""
+RISK = IntervalAxis("Change of the risk of channeling (percentage points)")
+"""A change of a share is stated in percentage points: from 10 to 15 % is 5."""
 
 
 def effect_rows(report: ChannelingReport) -> list[IntervalRow]:
@@ -35,12 +35,12 @@ def _effect(name: str, one: MatchedEffect, *, hollow: bool = False) -> IntervalR
 
 
 def risk_rows(risk: ChannelingRisk) -> list[IntervalRow]:
-    """How many percent points the risk at the mean recipe moves with each change."""
+    """How many percentage points the risk at the mean recipe moves with each change."""
     return [risk_row(one) for one in risk.effects]
 
 
 def risk_row(one: RiskEffect) -> IntervalRow:
-    """One change: how many percent points the risk moves from the mean recipe."""
+    """One change: how many percentage points the risk moves from the mean recipe."""
     known = one.points_low is not None and one.points_high is not None
     interval = (
         f", 95 % interval {span(one.points_low, one.points_high, 0)}"
@@ -48,6 +48,6 @@ def risk_row(one: RiskEffect) -> IntervalRow:
         else ", the ends of its interval were not found"
     )
     risk = f"from {number(one.risk_from_pct, 0)} to {number(one.risk_to_pct, 0)} %"
-    said = f"{signed(one.points, 0)} percent points ({risk}{interval})"
+    said = f"{signed(one.points, 0)} percentage points ({risk}{interval})"
     low, high = (one.points_low, one.points_high) if known else (None, None)
     return IntervalRow(capital(degrees(one.change)), one.points, low, high, signed(one.points, 0), said)

@@ -99,7 +99,7 @@ def test_the_models_number_stands_beside():
 def test_the_risk_sentence_gives_odds_and_risk():
     assert effect_sentence(GRIND, None, "") == (
         "One step finer: the odds of channeling times 1.93 (95 % interval 1.10 to 3.6; p 0.01 to 0.05); at the mean "
-        "recipe the risk goes from 24 to 38 %, 14 percent points more (2 to 29 more)."
+        "recipe the risk goes from 24 to 38 %, 14 percentage points more (2 to 29 more)."
     )
 
 

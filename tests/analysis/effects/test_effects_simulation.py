@@ -55,6 +55,6 @@ def test_many_brews_recover_the_truth_closely(make_trial):
     result = estimate_effects(facts, EffectsRequest("extraction_yield_pct", FOUR))
 
     assert result.n_brews == 20_000
-    # By hand: scatter 0.6 over sqrt(20,000) times the spread of each factor, as the trial was made (a quarter channeled).
+    # By hand: scatter 0.6 over sqrt(20,000) times the spread of each factor; a quarter of the shots channeled.
     std_error = 0.6 / np.sqrt(20_000) / np.array([1.2, 1.5, 2.0, np.sqrt(0.25 * 0.75)])
     assert np.all(np.abs(result.table["estimate"].to_numpy()[:4] - TRUTH) < 4 * std_error)

@@ -114,7 +114,11 @@ def test_sessions_within_coffees_are_recognised(make_trial):
 @pytest.mark.parametrize(
     ("operators", "note"),
     [
-        (["a", "b"], "2 operators are too few to judge how far operators differ from each other."),
+        (
+            ["a", "b"],
+            "2 operators are too few to judge how far operators differ, so none has a level of its own: a difference "
+            "between them can pass for an effect. Look: brewtrials compare --by operator.",
+        ),
         (["a", "b", None], "The operator is known for only 60 of 90 brews: its levels are not modelled."),
         (["a"], None),
     ],

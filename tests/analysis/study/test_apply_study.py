@@ -41,7 +41,11 @@ def test_the_brews_that_carry_the_study_s_id_are_its_brews() -> None:
     found = apply_study(log, study())
 
     assert (found.found_by, ids(found)) == ("study_id", ["b-1", "b-2"])
-    assert found.said == ("2 brews with study_id map.",)
+    # The fourth brew carries an empty id, the fifth none; the fifth alone is without.
+    assert found.said == (
+        "2 brews with study_id map. 1 other brew like these carries no study_id, so not counted here; without --study "
+        "all count.",
+    )
 
 
 def test_where_none_carries_it_those_of_method_and_coffees_stand_in() -> None:

@@ -92,7 +92,7 @@ def test_risks_are_in_percent_points_and_channeled_brews_in_points(one):
     risks = risk_rows(one.channeling.risk)
 
     assert effect.low < moved_lab.CHANNELED < effect.high
-    assert all(-100 <= row.estimate <= 100 and "percent points" in row.words for row in risks)
+    assert all(-100 <= row.estimate <= 100 and "percentage points" in row.words for row in risks)
 
 
 def test_bars_hold_the_whole_spread(one):
