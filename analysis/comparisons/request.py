@@ -18,12 +18,16 @@ SIDES: dict[str, str] = {
     "filter": "filter",
     "machine_id": "machine",
     "coffee_id": "coffee",
+    "roast_level": "roast",
+    "process": "process",
     "lot_id": "lot",
     "operator": "operator",
     "site": "site",
     "session_id": "session",
 }
 """Columns whose levels can be compared, with the word for one level."""
+BETWEEN_COFFEES = ("roast_level", "process")
+"""What is one and the same for every brew of a coffee: coffees, not brews, are what is compared then."""
 
 
 @dataclass(frozen=True)

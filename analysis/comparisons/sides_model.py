@@ -7,13 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from analysis.comparisons.request import CompareRequest
+from analysis.comparisons.request import BETWEEN_COFFEES, CompareRequest
 from analysis.comparisons.rows import ComparedRows
 from analysis.effects.factors import many
 from analysis.mixed.arrays import Floats, Ints, NoFit
 from analysis.mixed.fit import MixedFit
 from analysis.mixed.model import RandomPart, fit_mixed_model
-from analysis.words import count, listed
+from analysis.words import capital, count, listed
 from schemas.problem import ProblemError
 
 BLOCK = "coffee_id"
@@ -91,7 +91,7 @@ def _design(rows: ComparedRows, request: CompareRequest) -> Floats:
 
 def _blocks(brews: pl.DataFrame, request: CompareRequest) -> list[Floats]:
     """A column per coffee but the first; none where coffees or their lots are what is compared."""
-    if request.by in (BLOCK, "lot_id") or brews[BLOCK].n_unique() == 1:
+    if request.by in (BLOCK, "lot_id", *BETWEEN_COFFEES) or brews[BLOCK].n_unique() == 1:
         return []
     names = brews[BLOCK].unique().sort()[1:]
     return [(brews[BLOCK] == name).cast(pl.Float64).to_numpy() for name in names]
@@ -115,7 +115,8 @@ def _apart(rows: ComparedRows, request: CompareRequest) -> str:
 def _random(rows: ComparedRows, request: CompareRequest, x: Floats) -> tuple[list[RandomPart], str, bool]:
     """Random parts, the model in words, and whether the sides may differ by coffee."""
     brews = rows.brews
-    parts = []
+    between = request.by in BETWEEN_COFFEES
+    parts = _coffees_at_random(rows, request) if between else []
     seen = [rows.codes, _codes(brews[BLOCK])]
     for column, word in AT_RANDOM.items():
         if column == request.by or brews[column].null_count() or brews[column].n_unique() < FEWEST_LEVELS:
@@ -126,14 +127,27 @@ def _random(rows: ComparedRows, request: CompareRequest, x: Floats) -> tuple[lis
         seen.append(codes)
         parts.append(RandomPart(word, codes, np.ones(codes.size)))
     blocked = x.shape[1] > len(rows.sides) + len(request.adjust)
-    like_these = blocked and brews[BLOCK].n_unique() >= ENOUGH_COFFEES and _crossed(brews, request)
-    if like_these:
+    crossed = blocked and brews[BLOCK].n_unique() >= ENOUGH_COFFEES and _crossed(brews, request)
+    if crossed:
         cells = _codes(brews.select(pl.concat_str(request.by, BLOCK, separator="\x1f")).to_series())
         parts.append(RandomPart(f"{request.word} by coffee", cells, np.ones(cells.size)))
     named = ["one level per coffee"] if blocked else []
     named += [f"{part.name} at random" for part in parts]
     how = "mixed model (REML), Satterthwaite degrees of freedom" if parts else "least squares, t(n - p)"
-    return parts, "; ".join([how, *named]), like_these
+    return parts, "; ".join([how, *named]), crossed or between
+
+
+def _coffees_at_random(rows: ComparedRows, request: CompareRequest) -> list[RandomPart]:
+    """A level per coffee, since coffees are what is compared; ProblemError with too few to know how they differ."""
+    coffees = rows.brews[BLOCK].n_unique()
+    if coffees < ENOUGH_COFFEES:
+        raise ProblemError(
+            f"{capital(many(request.word))} differ between coffees, and these brews are of "
+            f"{count(coffees, 'coffee')}: too few to tell a {request.word} from the coffees that have it. Brew "
+            f"{ENOUGH_COFFEES} or more, two of each {request.word} at least."
+        )
+    codes = _codes(rows.brews[BLOCK])
+    return [RandomPart("coffee", codes, np.ones(codes.size))]
 
 
 def _crossed(brews: pl.DataFrame, request: CompareRequest) -> bool:

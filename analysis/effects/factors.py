@@ -137,10 +137,12 @@ def shared_weights(response: str, name: str, balances: tuple[str, ...]) -> list[
 def many(word: str) -> str:
     """The plural of a plain noun.
 
-    >>> many("coffee"), many("study")
-    ('coffees', 'studies')
+    >>> many("coffee"), many("study"), many("process")
+    ('coffees', 'studies', 'processes')
     """
-    return word[:-1] + "ies" if word.endswith("y") else word + "s"
+    if word.endswith("y"):
+        return word[:-1] + "ies"
+    return word + ("es" if word.endswith("s") else "s")
 
 
 def plural(word: str, count: int) -> str:

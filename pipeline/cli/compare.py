@@ -26,7 +26,7 @@ def compare(
         typer.Option(
             "--by",
             metavar="COLUMN",
-            help="What is compared: recipe_id, grinder_id, basket, water_id, brewer, filter, operator, ...",
+            help="What is compared: recipe_id, grinder_id, basket, water_id, operator, roast_level, process, ...",
             show_default=False,
         ),
     ],
@@ -82,6 +82,7 @@ def compare(
     from pipeline.answers.asked import asked_brews
     from pipeline.answers.compare import comparison_report
     from pipeline.cli.opened import open_lab
+    from pipeline.store.read import current
 
     opened = open_lab(lab, as_of)
     asked = asked_brews(opened, study)
@@ -99,5 +100,7 @@ def compare(
         margin=margin,
     )
     timezone = opened.settings.timezone
-    result = compare_sides(asked.facts, request, rng=np.random.default_rng(SEED))
+    coffees = current(opened.store, opened.manifest, "coffees").select("coffee_id", "process").collect()
+    facts = asked.facts.join(coffees, on="coffee_id", how="left", maintain_order="left")
+    result = compare_sides(facts, request, rng=np.random.default_rng(SEED))
     hand_over(comparison_report(result, timezone=timezone), "json" if as_json else form, out, timezone=timezone)
