@@ -34,7 +34,10 @@ class Slope:
 
 @dataclass(frozen=True)
 class Slopes:
-    """The effects of single settings by (term, per), the first factor's first; empty with `refusal` when none."""
+    """The effects of single settings by (term, per); empty with `refusal` when none.
+
+    The first factor stands first; where each grinder has its own slope, the clearest of them leads.
+    """
 
     by_term: Mapping[tuple[str, str], Slope]
     n_brews: int
@@ -56,4 +59,11 @@ def slopes_of(brews: pl.DataFrame, request: EffectsRequest) -> Slopes:
             found[term.name, term.per] = Slope(
                 term.name, term.per, row["estimate"], row["std_error"], row["low"], row["high"]
             )
-    return Slopes(found, chosen.brews.height)
+    lead = request.factors[0]
+    clearest = sorted(found, key=lambda key: (key[0] != lead, key[0] == lead and -_clear(found[key])))
+    return Slopes({key: found[key] for key in clearest}, chosen.brews.height)
+
+
+def _clear(slope: Slope) -> float:
+    """How many standard errors an effect lies from zero."""
+    return abs(slope.estimate) / slope.std_error
