@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from analysis.diagnostics.case import Case, named, term_noun
+from analysis.diagnostics.box_cox import box_cox
+from analysis.diagnostics.case import Case, basis, named, term_noun
 from analysis.diagnostics.influence import influence
 from analysis.diagnostics.least_squares import LEVERAGE_ONE, PlainFit
 from analysis.diagnostics.order_checks import confounded, order_checks
@@ -152,10 +153,20 @@ def _slant(case: Case, studentised: Floats, free: np.ndarray) -> Check | None:
         found.statistic,
         found.p_value,
         f"Brews scatter {way} the higher {noun} is: there the same recipe is {sure} sure to repeat",
-        "Trust intervals that allow for it (the cluster-robust ones), and repeat brews where the scatter is wide.",
+        "Trust intervals that allow for it (the cluster-robust ones), and repeat brews where the scatter is wide."
+        + _evener(case),
         (),
         f"df {found.df}",
     )
+
+
+def _evener(case: Case) -> str:
+    """The power of the response at which brews would scatter more evenly; empty where its own scale may be as good."""
+    found = box_cox(case.y, basis(np.column_stack([case.levels, case.slopes])))
+    if found is None or found.low <= 1 <= found.high:
+        return ""
+    ends = f"{number(found.low, 1)} to {number(found.high, 1)}"
+    return f" They would scatter more evenly in the power {number(found.power, 1)} of it (95 % interval {ends})."
 
 
 def _unlike(case: Case, studentised: Floats, free: np.ndarray, column: str) -> Check | None:
