@@ -9,6 +9,7 @@ import polars as pl
 
 from analysis.comparisons.request import CompareRequest
 from analysis.effects.factors import many
+from analysis.effects.rows import missing
 from analysis.known_names import check_known
 from analysis.mixed.arrays import Ints
 from analysis.words import count, listed, method_word
@@ -42,7 +43,7 @@ def choose_sides(facts: pl.DataFrame, request: CompareRequest) -> ComparedRows:
     asked = _of_method(facts, request)
     sound = asked.filter(~pl.col("is_void").fill_null(value=False))
     needed = [request.by, request.response, "coffee_id", *request.adjust]
-    whole = sound.filter(~pl.any_horizontal([_missing(sound, name) for name in dict.fromkeys(needed)]))
+    whole = sound.filter(~pl.any_horizontal([missing(name, sound) for name in dict.fromkeys(needed)]))
     left_out = [f"{n} void" for n in (asked.height - sound.height,) if n]
     left_out += [f"{n} without {name}" for name in dict.fromkeys(needed) if (n := int(_missing_count(sound, name)))]
     sides, once = _sides(whole, request)
@@ -67,13 +68,8 @@ def _of_method(facts: pl.DataFrame, request: CompareRequest) -> pl.DataFrame:
     return asked
 
 
-def _missing(frame: pl.DataFrame, name: str) -> pl.Expr:
-    column = pl.col(name)
-    return column.is_null() | ~column.is_finite() if frame.schema[name].is_float() else column.is_null()
-
-
 def _missing_count(frame: pl.DataFrame, name: str) -> int:
-    return int(frame.select(_missing(frame, name).sum()).item())
+    return int(frame.select(missing(name, frame).sum()).item())
 
 
 def _sides(whole: pl.DataFrame, request: CompareRequest) -> tuple[tuple[str, ...], list[str]]:

@@ -9,8 +9,9 @@ import polars as pl
 
 from analysis.comparisons.request import BETWEEN_COFFEES, CompareRequest
 from analysis.comparisons.rows import ComparedRows
+from analysis.effects.divisions import codes_of, same_division
 from analysis.effects.factors import many
-from analysis.mixed.arrays import Floats, Ints, NoFit
+from analysis.mixed.arrays import Floats, NoFit
 from analysis.mixed.fit import MixedFit
 from analysis.mixed.model import RandomPart, fit_mixed_model
 from analysis.words import capital, count, listed
@@ -117,19 +118,19 @@ def _random(rows: ComparedRows, request: CompareRequest, x: Floats) -> tuple[lis
     brews = rows.brews
     between = request.by in BETWEEN_COFFEES
     parts = _coffees_at_random(rows, request) if between else []
-    seen = [rows.codes, _codes(brews[BLOCK])]
+    seen = [rows.codes, codes_of(brews[BLOCK])]
     for column, word in AT_RANDOM.items():
         if column == request.by or brews[column].null_count() or brews[column].n_unique() < FEWEST_LEVELS:
             continue
-        codes = _codes(brews[column])
-        if codes.max() + 1 == codes.size or any(_same(codes, other) for other in seen):
+        codes = codes_of(brews[column])
+        if codes.max() + 1 == codes.size or any(same_division(codes, other) for other in seen):
             continue
         seen.append(codes)
         parts.append(RandomPart(word, codes, np.ones(codes.size)))
     blocked = x.shape[1] > len(rows.sides) + len(request.adjust)
     crossed = blocked and brews[BLOCK].n_unique() >= ENOUGH_COFFEES and _crossed(brews, request)
     if crossed:
-        cells = _codes(brews.select(pl.concat_str(request.by, BLOCK, separator="\x1f")).to_series())
+        cells = codes_of(brews.select(pl.concat_str(request.by, BLOCK, separator="\x1f")).to_series())
         parts.append(RandomPart(f"{request.word} by coffee", cells, np.ones(cells.size)))
     named = ["one level per coffee"] if blocked else []
     named += [f"{part.name} at random" for part in parts]
@@ -146,7 +147,7 @@ def _coffees_at_random(rows: ComparedRows, request: CompareRequest) -> list[Rand
             f"{count(coffees, 'coffee')}: too few to tell a {request.word} from the coffees that have it. Brew "
             f"{ENOUGH_COFFEES} or more, two of each {request.word} at least."
         )
-    codes = _codes(rows.brews[BLOCK])
+    codes = codes_of(rows.brews[BLOCK])
     return [RandomPart("coffee", codes, np.ones(codes.size))]
 
 
@@ -156,13 +157,3 @@ def _crossed(brews: pl.DataFrame, request: CompareRequest) -> bool:
     both = cells.group_by(BLOCK).len().filter(pl.col("len") > 1).height
     repeats = bool((cells["len"] > 1).any())
     return repeats and bool(2 * both >= brews[BLOCK].n_unique() and both >= ENOUGH_COFFEES)
-
-
-def _codes(values: pl.Series) -> Ints:
-    return values.rank("dense").cast(pl.Int64).to_numpy() - 1
-
-
-def _same(one: Ints, two: Ints) -> bool:
-    """Whether two divisions of the brews are one and the same."""
-    pairs = len(set(zip(one.tolist(), two.tolist(), strict=True)))
-    return bool(pairs == one.max() + 1 == two.max() + 1)

@@ -58,7 +58,7 @@ def find_groups(brews: pl.DataFrame, group: str, design: Design) -> Groups:
     codes = brews[group].rank("dense").cast(pl.Int64).to_numpy() - 1
     sizes = np.bincount(codes)
     unit = design.x / np.sqrt(np.sum(design.x**2, axis=0))
-    within = unit - _group_means(unit, codes, sizes)
+    within = unit - group_means(unit, codes, sizes)
     rank = int(np.sum(np.linalg.svd(within, compute_uv=False) > RANK_TOLERANCE))
     inside = np.sqrt(np.sum(within**2, axis=0))
     between = tuple(t for t, size in zip(design.terms, inside, strict=True) if t.factors and size <= RANK_TOLERANCE)
@@ -73,7 +73,8 @@ def find_groups(brews: pl.DataFrame, group: str, design: Design) -> Groups:
     return Groups(codes, sizes.size, within, between, free, rank, kind)
 
 
-def _group_means(x: Floats, codes: Ints, sizes: Ints) -> Floats:
+def group_means(x: Floats, codes: Ints, sizes: Ints) -> Floats:
+    """The mean of each group in each of its rows, shape of `x` (n, p); `sizes` counts the rows of every group."""
     sums = np.zeros((sizes.size, x.shape[1]))
     np.add.at(sums, codes, x)
     return np.asarray((sums / sizes[:, None])[codes], dtype=np.float64)
@@ -176,6 +177,6 @@ def _refuse_tied(groups: Groups, design: Design, word: str) -> None:
 def _within_residual(y: Floats, groups: Groups) -> Floats:
     """What is left of `y` when every group has a level of its own."""
     sizes = np.bincount(groups.codes)
-    inside = y - _group_means(y[:, None], groups.codes, sizes)[:, 0]
+    inside = y - group_means(y[:, None], groups.codes, sizes)[:, 0]
     beta, *_ = np.linalg.lstsq(groups.x_within, inside, rcond=RANK_TOLERANCE)
     return np.asarray(inside - groups.x_within @ beta, dtype=np.float64)

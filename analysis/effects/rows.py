@@ -54,8 +54,8 @@ def choose_rows(facts: pl.DataFrame, request: EffectsRequest) -> ChosenRows:
     sound = asked.filter(~pl.col("is_void").fill_null(value=False))
     left_out = {"void": asked.height - sound.height}
     for name in dict.fromkeys(needed):
-        left_out[f"without {name}"] = sound.select(_missing(name, sound).sum()).item()
-    whole = sound.filter(~pl.any_horizontal([_missing(name, sound) for name in needed]))
+        left_out[f"without {name}"] = sound.select(missing(name, sound).sum()).item()
+    whole = sound.filter(~pl.any_horizontal([missing(name, sound) for name in needed]))
     _refuse_if_empty(whole, sound, left_out, request)
     if not request.pool_methods:
         _refuse_many_methods(whole)
@@ -72,7 +72,8 @@ def choose_rows(facts: pl.DataFrame, request: EffectsRequest) -> ChosenRows:
     )
 
 
-def _missing(name: str, frame: pl.DataFrame) -> pl.Expr:
+def missing(name: str, frame: pl.DataFrame) -> pl.Expr:
+    """Whether a cell of this column is empty or no finite number."""
     column = pl.col(name)
     return column.is_null() | ~column.is_finite() if frame.schema[name].is_float() else column.is_null()
 
@@ -115,7 +116,7 @@ def _factors_there(sound: pl.DataFrame, request: EffectsRequest) -> tuple[str, .
     kept.sort(key=lambda name: sound[name].null_count())
     while kept:
         needed = [request.response, request.group, *kept, *(["grinder_id"] if DIAL in kept else [])]
-        whole = sound.filter(~pl.any_horizontal([_missing(name, sound) for name in needed]))
+        whole = sound.filter(~pl.any_horizontal([missing(name, sound) for name in needed]))
         if whole.height > len(kept) + MIN_SPARE:
             return tuple(name for name in request.factors if name in kept)
         kept.pop()

@@ -12,6 +12,7 @@ import polars as pl
 from analysis.effects.design import Design, Term, build_design
 from analysis.effects.estimate import estimate_effects
 from analysis.effects.factors import FACTORS
+from analysis.effects.model import group_means
 from analysis.effects.request import EffectsRequest
 from analysis.effects.rows import choose_rows
 from analysis.effects.words import decimals
@@ -169,16 +170,9 @@ def _through(
     found = np.empty((RESAMPLES, p))
     for draw in range(RESAMPLES):
         rows = np.concatenate([rng.choice(own, own.size) for own in rows_of])
-        inside = _centred(joined[rows], codes[rows])
+        drawn, own = joined[rows], codes[rows]
+        inside = drawn - group_means(drawn, own, np.bincount(own))
         whole = np.linalg.lstsq(inside[:, 1 : p + 1], inside[:, 0], rcond=None)[0]
         part = np.linalg.lstsq(inside[:, p + 1 :], inside[:, 0], rcond=None)[0]
         found[draw] = whole - part[place]
     return found
-
-
-def _centred(values: Floats, codes: np.ndarray) -> Floats:
-    """Each column less its mean within groups."""
-    sizes = np.bincount(codes)
-    sums = np.zeros((sizes.size, values.shape[1]))
-    np.add.at(sums, codes, values)
-    return np.asarray(values - (sums / np.maximum(sizes, 1)[:, None])[codes])

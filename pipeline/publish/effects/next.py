@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 import polars as pl
 
+from analysis.charts.effect_words import SaidEffect
 from analysis.diagnostics.report import Diagnosis
 from analysis.effects.factors import DIAL, FACTORS
 from analysis.next_brews.choose import moved_together, open_effect
@@ -78,11 +79,12 @@ def _state(brews: pl.DataFrame, doubted: set[str], one: MethodMoves, studies: Se
 def _trial(brews: pl.DataFrame, one: MethodMoves, difference: float) -> Trial | None:
     """A trial of the setting that is most open; None where none is, or the scatter of like brews is not known."""
     result = one.result
-    effect = open_effect(result, difference) if result else None
-    if result is None or effect is None:
+    if result is None:
         return None
-    grinder = effect.row["per"].partition(" on ")[2] or None
-    mine = brews.filter(pl.col("grinder_id") == grinder) if grinder else brews
+    effect = open_effect(result, difference, steps=lambda one: _steps_between(brews, one))
+    if effect is None:
+        return None
+    grinder, mine = _on_its_grinder(brews, effect)
     try:
         factor = _factor(mine, effect.factor.name)
         noise = lab_noise(
@@ -92,6 +94,21 @@ def _trial(brews: pl.DataFrame, one: MethodMoves, difference: float) -> Trial | 
     except ProblemError:
         return None
     return Trial(effect.row, factor, grinder, answer, noise.brew_sd, noise.interval())
+
+
+def _on_its_grinder(brews: pl.DataFrame, effect: SaidEffect) -> tuple[str | None, pl.DataFrame]:
+    """The grinder that an effect holds on, if it is one grinder's, and the brews it rests on."""
+    grinder = str(effect.row["per"]).partition(" on ")[2] or None
+    return grinder, brews.filter(pl.col("grinder_id") == grinder) if grinder else brews
+
+
+def _steps_between(brews: pl.DataFrame, effect: SaidEffect) -> float:
+    """Steps that an effect is stated for between the ends of what was brewed; 1 where it was hardly varied."""
+    try:
+        factor = _factor(_on_its_grinder(brews, effect)[1], effect.factor.name)
+    except ProblemError:
+        return 1.0
+    return (factor.high - factor.low) / float(effect.row["step"])
 
 
 def _settable(factors: Sequence[str]) -> tuple[str, ...]:

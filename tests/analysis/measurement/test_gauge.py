@@ -16,7 +16,7 @@ from tests.reference.gauge.cases import aiag, case_frame, expected
 RTOL = 1e-4  # REML variances: R's optimiser on a flat top
 
 
-# AIAG manual, 4th edition, ANOVA example: check-values.md 2.5 (third-party transcriptions, recomputed there).
+# AIAG manual, 4th edition, ANOVA example: check-values.md 2.5 (third-party published copies, recomputed there).
 def test_the_published_study_with_interaction():
     rows = {row.term: row for row in gauge_study(aiag(), interaction="with").anova}
 

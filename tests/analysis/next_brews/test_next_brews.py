@@ -154,6 +154,13 @@ def test_the_widest_open_setting_is_chosen_and_what_shares_weights_comes_last():
     assert open_effect(unstated, difference=0.5) is None
 
 
+def test_an_effect_whose_ends_differ_by_more_than_matters_is_told() -> None:
+    # 0.46 to 1.11 points a step: over the two steps brewed at least 0.92, beyond the 0.5 that matter.
+    told = GRIND | {"low": 0.46, "high": 1.11}
+    assert open_effect(effects(told), difference=0.5, steps=lambda _: 2.0) is None
+    assert open_effect(effects(told), difference=1.0, steps=lambda _: 2.0) is not None
+
+
 def test_no_word_claims_more_than_a_log_can_tell():
     states = [state(trial=trial(), measuring=0.2), state(n_coffees=1), state(n_yields=0, effects=None)]
     said = " ".join(next_brews([one]).paragraph for one in states).lower()
