@@ -9,7 +9,7 @@ from analysis.comparisons.words import comparison_sentences
 from analysis.effects.factors import difference_unit
 from analysis.effects.words import decimals
 from analysis.words import number, p_range, signed, span
-from pipeline.measurement.report import Part, Report, as_data, figures
+from pipeline.report import Part, Report, as_data, figures
 from schemas.columns import COLUMNS
 
 ROW = {

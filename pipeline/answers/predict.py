@@ -17,7 +17,7 @@ from analysis.words import number, span
 from pipeline.answers.asked import AskedBrews
 from pipeline.cli.opened import Opened
 from pipeline.facts import read_inputs
-from pipeline.measurement.report import Part, Report, as_data
+from pipeline.report import Part, Report, as_data
 from schemas.columns import COLUMNS
 from schemas.problem import ProblemError
 

@@ -81,8 +81,8 @@ def _rng() -> np.random.Generator:
 
 
 def _spread(opened: Opened, facts: pl.DataFrame, request: EffectsRequest) -> SpreadSources:
+    from pipeline.answers.refits import refit, sources_of
     from pipeline.measurement.gather import gather
-    from pipeline.publish.effects.refits import refit, sources_of
 
     found = gather(opened.store, opened.manifest, opened.settings)
     return sources_of(found, refit(facts, request), rng=_rng())

@@ -79,7 +79,7 @@ def remarks(result: EffectsResult, beside: Beside) -> list[str]:
 
 def effects_object(result: EffectsResult, beside: Beside) -> dict[str, Any]:
     """Everything the analysis holds, as plain lists, objects and numbers."""
-    from pipeline.measurement.report import as_data
+    from pipeline.report import as_data
 
     data: dict[str, Any] = {
         "request": as_data(result.request),

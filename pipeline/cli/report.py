@@ -11,7 +11,7 @@ from pipeline.cli.screen import note, say
 from pipeline.cli.tables import show_rows
 
 if TYPE_CHECKING:
-    from pipeline.measurement.report import Part, Report
+    from pipeline.report import Part, Report
 
 ReportFormat = Annotated[str | None, format_option("table", "csv", "json")]
 

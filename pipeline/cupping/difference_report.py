@@ -18,7 +18,7 @@ from analysis.sensory.difference.words import distance_words, p_words, percent, 
 from analysis.words import count, listed
 from pipeline.cupping.difference_size import size_data, size_part
 from pipeline.facts import brew_facts
-from pipeline.measurement.report import Part, Report, as_data
+from pipeline.report import Part, Report, as_data
 from pipeline.store.model import Manifest
 from pipeline.store.read import current
 from pipeline.store.store import Store

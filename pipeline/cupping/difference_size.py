@@ -17,7 +17,7 @@ from analysis.sensory.difference.size import (
     palates_to_show,
 )
 from analysis.sensory.difference.words import percent
-from pipeline.measurement.report import Part
+from pipeline.report import Part
 
 TELLERS = (0.5, 0.4, 0.3, 0.2, 0.1)
 """Shares of palates who can tell: from a large difference to a small one."""

@@ -10,7 +10,7 @@ from analysis.sensory.panel.assessor import OnAttribute
 from analysis.sensory.panel.attribute import AttributeResult
 from analysis.sensory.panel.further_words import f_words
 from analysis.sensory.panel.report import PanelReport
-from pipeline.measurement.report import findings, freedom
+from pipeline.report import findings, freedom
 
 
 def panel_numbers(report: PanelReport) -> pl.DataFrame:

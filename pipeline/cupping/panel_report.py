@@ -24,7 +24,7 @@ from pipeline.cupping.panel_tables import (
     person_row,
 )
 from pipeline.cupping.tasted import Tasted, tasted
-from pipeline.measurement.report import Part, Report, as_data, findings
+from pipeline.report import Part, Report, as_data, findings
 from pipeline.store.model import Manifest
 from pipeline.store.store import Store
 from schemas.lab import LabSettings

@@ -9,7 +9,7 @@ from analysis.sensory.panel.repeatability import BASIS_WORDS
 from analysis.sensory.panel.report import PanelReport
 from analysis.sensory.panel.spread import REPEATS
 from analysis.words import count, digits_for, number, p_range, sentence, span
-from pipeline.measurement.report import Part
+from pipeline.report import Part
 
 ATTRIBUTE_HEADERS = (
     "attribute",

@@ -7,7 +7,7 @@ import polars as pl
 from analysis.words import count
 from pipeline.cupping.plan import CuppingPlan
 from pipeline.cupping.samples import ratio_note
-from pipeline.measurement.report import Part, Report, as_data
+from pipeline.report import Part, Report, as_data
 
 FRAME = {"session_id": pl.String(), "assessor": pl.String(), "position": pl.Int64(), "blind_code": pl.String()}
 

@@ -14,7 +14,7 @@ from analysis.measurement.drying_checks import dried_dishes
 from analysis.measurement.pairing import reference_as_readings, usable
 from analysis.words import capital, listed, number, sentence
 from pipeline.measurement.gather import Gathered
-from pipeline.measurement.report import Part
+from pipeline.report import Part
 from schemas.problem import ProblemError
 
 Compared = Agreement | NotCompared

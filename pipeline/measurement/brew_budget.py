@@ -15,7 +15,7 @@ from analysis.measurement.measured import MeasuredBrew
 from analysis.measurement.monte_carlo import Comparison, compare
 from analysis.words import count, method_word, sentence
 from pipeline.measurement.gather import Gathered
-from pipeline.measurement.report import Part, Report, as_data, figures, freedom
+from pipeline.report import Part, Report, as_data, figures, freedom
 from schemas.problem import ProblemError
 
 if TYPE_CHECKING:

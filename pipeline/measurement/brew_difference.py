@@ -10,7 +10,7 @@ from analysis.measurement.component import Component, share_words
 from analysis.measurement.difference import Difference, difference_of_means
 from analysis.words import listed, number, sentence
 from pipeline.measurement.brew_budget import LINE, BudgetedBrew, budget_data, lines
-from pipeline.measurement.report import Part, Report, as_data, figures, freedom
+from pipeline.report import Part, Report, as_data, figures, freedom
 from schemas.problem import ProblemError
 
 LEFT = ("left in the difference", "share", "degrees of freedom")

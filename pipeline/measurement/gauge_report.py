@@ -14,7 +14,7 @@ from analysis.measurement.gauge_words import GaugeVerdict, classes_words, gauge_
 from analysis.measurement.reader_gaps import reader_gaps
 from analysis.words import count, digits_for, number, sentence
 from pipeline.measurement.gather import Gathered, nearest
-from pipeline.measurement.report import Part, Report, as_data
+from pipeline.report import Part, Report, as_data
 from schemas.problem import ProblemError
 
 SPREAD = {

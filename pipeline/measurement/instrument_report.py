@@ -22,8 +22,8 @@ from pipeline.measurement.agreement_report import (
     compared,
 )
 from pipeline.measurement.gather import Gathered, nearest
-from pipeline.measurement.report import Part, Report, as_data, findings
 from pipeline.measurement.weighing_report import closure_findings, closure_part, drying_findings, drying_part
+from pipeline.report import Part, Report, as_data, findings
 from schemas.problem import ProblemError
 
 TWICE = 2.0

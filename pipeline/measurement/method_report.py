@@ -8,7 +8,7 @@ from typing import Any
 from analysis.measurement.effort import ONE_MORE
 from analysis.words import count, method_word, sentence
 from pipeline.measurement.method_budget import MethodBudget
-from pipeline.measurement.report import Part, Report, as_data, figures, findings, freedom
+from pipeline.report import Part, Report, as_data, figures, findings, freedom
 
 
 def method_report(found: MethodBudget, *, timezone: str) -> Report:

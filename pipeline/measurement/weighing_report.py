@@ -16,7 +16,7 @@ from analysis.measurement.drying_words import (
 )
 from analysis.words import count
 from pipeline.measurement.gather import OF_LOT_AND_SCALE, Gathered
-from pipeline.measurement.report import Part
+from pipeline.report import Part
 
 MOST_SUSPECTS = 12
 """Suspects named on screen; the flags name them all."""

@@ -6,7 +6,7 @@ import polars as pl
 
 from analysis.planning.compare import OffPlan, PlanKept, compare_plan
 from analysis.words import count
-from pipeline.measurement.report import Part, Report, as_data
+from pipeline.report import Part, Report, as_data
 from schemas.problem import ProblemError
 from schemas.run_sheet import PLANNED
 from schemas.study import Study

@@ -16,7 +16,7 @@ from analysis.planning.power import ALPHA, POWER
 from analysis.planning.setting import brewed_sentence, setting_answer
 from analysis.planning.strata import Layout, codes_of
 from analysis.words import listed
-from pipeline.measurement.report import Part, Report, as_data, findings
+from pipeline.report import Part, Report, as_data, findings
 from pipeline.run_sheet.asked import STEPS
 from pipeline.run_sheet.flags import Range
 from pipeline.run_sheet.varied import varied_settings

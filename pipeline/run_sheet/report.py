@@ -16,7 +16,7 @@ from analysis.planning.sheet import SheetRow
 from analysis.planning.tells import Tell
 from analysis.planning.words import added_sentences, cannot_sentences, half_width_words, plan_sentences, term_words
 from analysis.words import digits_for, number
-from pipeline.measurement.report import Part, Report, as_data
+from pipeline.report import Part, Report, as_data
 from pipeline.run_sheet.sheet import ASKED, RunSheet
 
 

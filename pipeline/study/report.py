@@ -8,7 +8,7 @@ from analysis.effects.factors import FACTORS, difference_unit
 from analysis.study.apply import StudyRows
 from analysis.study.ranges import BrewedRange, condition_words
 from analysis.words import count, listed, method_word
-from pipeline.measurement.report import Part, Report, as_data
+from pipeline.report import Part, Report, as_data
 from pipeline.study.declared import Declaration
 from pipeline.study.words import declaration_words
 from schemas.columns import COLUMNS

@@ -22,9 +22,9 @@ from analysis.outcomes.mediators import Mediation, outcomes_of, total_and_direct
 from analysis.prediction.contours import Contours
 from analysis.spread.sources import SpreadSources
 from analysis.words import count, listed
+from pipeline.answers.refits import Refit, refit, sources_of
 from pipeline.measurement.gather import Gathered
 from pipeline.publish.effects.recipes import recipe_contours
-from pipeline.publish.effects.refits import Refit, refit, sources_of
 from schemas.methods import METHODS
 from schemas.problem import ProblemError
 

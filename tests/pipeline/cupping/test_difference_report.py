@@ -10,7 +10,7 @@ from typer.testing import CliRunner
 from pipeline.cli.app import app
 from pipeline.cupping.difference_report import FRAME, difference_report
 from pipeline.lab import load_settings
-from pipeline.measurement.report import Report
+from pipeline.report import Report
 from pipeline.store.store import Store
 from schemas.problem import ProblemError
 

@@ -7,7 +7,7 @@ import pytest
 from analysis.study.apply import apply_study
 from pipeline.facts import brew_facts
 from pipeline.lab import load_settings
-from pipeline.measurement.report import Report
+from pipeline.report import Report
 from pipeline.store.store import Store
 from pipeline.study.declared import declared
 from pipeline.study.report import study_report
